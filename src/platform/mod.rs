@@ -1,0 +1,115 @@
+//! A dialect's manifest and files -> [`Platform`]: traits, hardware catalogue, declared outputs.
+
+use std::collections::BTreeMap;
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::model::{PortName, Traits};
+
+/// All that the compiler knows of one platform.
+#[derive(Clone, Debug)]
+pub struct Platform {
+    /// The dialect's name.
+    pub name: String,
+    /// The dialect's own version.
+    pub version: String,
+    /// What the dialect is for, in one line.
+    pub summary: String,
+    /// The traits of the platform.
+    pub traits: Traits,
+    /// The hardware catalogue.
+    pub models: BTreeMap<String, HardwareModel>,
+    /// The files that a bundle holds.
+    pub outputs: Vec<OutputSpec>,
+    /// Every file of the dialect, by its path inside the folder, `/` between parts.
+    pub files: BTreeMap<String, String>,
+    /// `sha256:…` over the sorted (path, content) pairs.
+    pub digest: String,
+}
+
+/// One hardware model of the catalogue.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct HardwareModel {
+    /// Groups of like ports.
+    pub ports: Vec<PortRange>,
+    /// Models that it stacks with; with all if left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stacks_with: Option<Vec<String>>,
+    /// Weight in kilograms, for the caution about lifting.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub weight_kg: Option<f64>,
+    /// Power draw in watts.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub power_w: Option<f64>,
+}
+
+/// Some ports of one speed.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PortRange {
+    /// The first port, or the only one.
+    pub first: PortName,
+    /// The last port: the digits at the end count up from the first's.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub last: Option<PortName>,
+    /// Speed in Gbit/s.
+    pub gbps: f64,
+    /// Whether these ports can stack.
+    #[serde(default)]
+    pub stacking: bool,
+}
+
+/// One declared output of a dialect.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OutputSpec {
+    /// The template, by its path in the dialect's folder; none for the plan itself.
+    pub template: String,
+    /// How often it is rendered.
+    pub one_per: OnePer,
+    /// Where the file goes inside the bundle; itself a template.
+    pub path: String,
+    /// What the file is, which sets the escaping and the check.
+    pub kind: OutputKind,
+    /// Leave the file out if nothing but white space was rendered.
+    #[serde(default)]
+    pub optional: bool,
+}
+
+/// How often an output is rendered.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum OnePer {
+    /// Once.
+    Stack,
+    /// For each joining unit.
+    JoiningUnit,
+    /// For each segment of staging.
+    StageSegment,
+    /// For each segment of the change.
+    ChangeSegment,
+    /// For each segment of a way back.
+    WayBackSegment,
+}
+
+/// What an output file is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum OutputKind {
+    /// Plain text.
+    Text,
+    /// Markdown.
+    Markdown,
+    /// HTML.
+    Html,
+    /// XML.
+    Xml,
+    /// JSON.
+    Json,
+    /// Comma-separated values, RFC 4180.
+    Csv,
+    /// SVG.
+    Svg,
+}
