@@ -1,0 +1,100 @@
+//! Where each step is done, and whether a look tells that place from every other.
+
+use crate::model::document::{Fact, Place};
+use crate::model::facts::{Spot, holds, known_here, names_unit, seen_by_hands};
+use crate::model::naming::unit_of;
+use crate::model::operation::{Operation, by_hands, unit_of as operation_unit};
+use crate::model::progress::Situation;
+use crate::model::setting::Setting;
+use crate::model::table::UnitId;
+
+use super::resolve::Act;
+
+/// The site at which hands work; a plan knows one.
+pub const SITE: &str = "site";
+
+/// A spot as the plan writes it.
+#[must_use]
+pub fn place(setting: &Setting, spot: Spot) -> Place {
+    match spot {
+        Spot::Hands => Place::Hands(SITE.to_owned()),
+        Spot::Stack => Place::Stack(setting.stack.clone()),
+        Spot::Console(unit) => Place::Console(setting.units[unit].key.clone()),
+    }
+}
+
+/// Where a unit is typed on: at the stack if it is in the incumbent island, else at its console.
+#[must_use]
+pub fn unit_spot(setting: &Setting, situation: &Situation, unit: UnitId) -> Spot {
+    if situation.incumbent(setting).contains(unit) { Spot::Stack } else { Spot::Console(unit) }
+}
+
+/// Where an operation is done.
+#[must_use]
+pub fn operation_spot(setting: &Setting, situation: &Situation, operation: Operation) -> Spot {
+    match operation_unit(setting, operation) {
+        _ if by_hands(operation) => Spot::Hands,
+        Some(unit) => unit_spot(setting, situation, unit),
+        None => Spot::Stack,
+    }
+}
+
+/// Where the step at `position` is done.
+#[must_use]
+pub fn spot(setting: &Setting, situation: &Situation, acts: &[Act<'_>], position: usize) -> Spot {
+    match acts.get(position) {
+        Some(Act::Do(operation)) => operation_spot(setting, situation, *operation),
+        Some(Act::Await(unit, ..)) => unit_spot(setting, situation, *unit),
+        Some(Act::Expect(facts)) => facts_spot(setting, situation, facts, acts, position),
+        None => Spot::Stack,
+    }
+}
+
+fn facts_spot(setting: &Setting, situation: &Situation, facts: &[Fact], acts: &[Act<'_>], position: usize) -> Spot {
+    if !facts.is_empty() && facts.iter().all(seen_by_hands) {
+        return Spot::Hands;
+    }
+    let first = facts.iter().find_map(names_unit).and_then(|key| unit_of(setting, key).ok());
+    if let Some(unit) = first {
+        return unit_spot(setting, situation, unit);
+    }
+    if facts.iter().any(|fact| matches!(fact, Fact::Uplink { .. } | Fact::Guard { .. })) {
+        return Spot::Stack;
+    }
+    let typed = |act: &&Act<'_>| matches!(act, Act::Do(operation) if !by_hands(*operation));
+    let next = acts.iter().skip(position).find(typed);
+    let last = || acts.iter().take(position).rev().find(typed);
+    match next.or_else(last) {
+        Some(Act::Do(operation)) => operation_spot(setting, situation, *operation),
+        _ => Spot::Stack,
+    }
+}
+
+/// Every place at which somebody could type now: the stack, and the console of each powered unit
+/// outside it.
+fn typing_spots(setting: &Setting, situation: &Situation) -> impl Iterator<Item = Spot> {
+    let incumbent = situation.incumbent(setting);
+    let stack = (!incumbent.is_empty()).then_some(Spot::Stack);
+    let state = situation.state;
+    let consoles = setting.units.ids().filter(move |unit| state.units[*unit].powered && !incumbent.contains(*unit));
+    stack.into_iter().chain(consoles.map(Spot::Console))
+}
+
+/// Whether a fact is a `here` that no other place satisfies now.
+fn singles_out(setting: &Setting, situation: &Situation, spot: Spot, fact: &Fact) -> bool {
+    let elsewhere = |other: Spot| holds(setting, situation, other, fact).unwrap_or(true);
+    matches!(fact, Fact::Here { .. })
+        && holds(setting, situation, spot, fact).unwrap_or(false)
+        && !typing_spots(setting, situation).filter(|other| *other != spot).any(elsewhere)
+}
+
+/// Whether a look proves that this is the right place: by a `here` that no other place satisfies,
+/// or, where nothing known tells two consoles apart, by a question to a person.
+#[must_use]
+pub fn proves_place(setting: &Setting, situation: &Situation, spot: Spot, facts: &[Fact]) -> bool {
+    if facts.iter().any(|fact| singles_out(setting, situation, spot, fact)) {
+        return true;
+    }
+    let asks = facts.iter().any(|fact| matches!(fact, Fact::Ask { .. }));
+    asks && known_here(setting, situation, spot).is_some_and(|fact| !singles_out(setting, situation, spot, &fact))
+}
