@@ -1,5 +1,7 @@
 //! Ringwright compiles the intent of a switch stack into proved, ordered change snippets.
 pub mod lower;
 pub mod model;
+pub mod plan;
 pub mod platform;
 pub mod rehearse;
+pub mod watch;

@@ -193,3 +193,13 @@ fn connected_without(links: &[SideLink], units: UnitSet, broken: Option<SideLink
         }
     }
 }
+
+/// Whether the live units were unprotected before and are protected after.
+#[must_use]
+pub fn becomes_protected(
+    setting: &Setting,
+    before: &super::progress::Situation,
+    after: &super::progress::Situation,
+) -> bool {
+    !protected(setting, &before.state, before.memory.live) && protected(setting, &after.state, after.memory.live)
+}

@@ -10,6 +10,7 @@ pub mod facts;
 pub mod names;
 pub mod naming;
 pub mod operation;
+pub mod places;
 pub mod progress;
 pub mod rules;
 pub mod setting;

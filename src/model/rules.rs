@@ -3,13 +3,13 @@
 //! One function a rule; each says which rule, and for whom it is broken.
 
 use super::derive::{Islands, Link, clashes, link, lit, primaries};
-use super::operation::{Operation, unit_of};
+use super::operation::{Operation, by_hands, unit_of};
 use super::progress::{Done, Memory, Situation, leg_carries};
 use super::setting::{CableRow, Setting};
 use super::settle::{Events, cold_start};
 use super::state::State;
 use super::table::{CableId, UnitId, UnitSet, UplinkId};
-use super::traits::Criterion;
+use super::traits::{Criterion, SeenOn};
 
 /// A rule of the model.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -335,4 +335,20 @@ pub fn touches_live(setting: &Setting, situation: &Situation, operation: Operati
         }
         (None, _) => !live.is_empty(),
     }
+}
+
+/// A cable over which a step makes a link although its far end could have been read since it was
+/// plugged, and was not. A typed step must not make a link at all before that, where neighbours
+/// show on unmatched links.
+#[must_use]
+pub fn up_unread(setting: &Setting, before: &Situation, operation: Operation, done: &Done) -> Option<CableId> {
+    let typed = !by_hands(operation) && !matches!(operation, Operation::Restart(_) | Operation::Wipe(_));
+    let demanded = typed && setting.traits.neighbours.seen_on.contains(&SeenOn::Unmatched);
+    let is_up = |state: &State, cable: CableId| link(setting, state, cable) == Link::Stack;
+    let comes_up = |cable: &CableId| {
+        let passes = done.events.passing.iter().any(|moment| is_up(&moment.state, *cable));
+        !is_up(&before.state, *cable) && (passes || is_up(&done.after.state, *cable))
+    };
+    let memory = &before.memory;
+    memory.unread.iter().filter(|cable| demanded || memory.readable.contains(*cable)).find(comes_up)
 }

@@ -35,7 +35,7 @@ pub struct State {
 }
 
 /// One box.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Unit {
     /// Switched on and up.
     pub powered: bool,
@@ -76,7 +76,7 @@ impl Unit {
 }
 
 /// One port, running and saved, in one byte.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Port(u8);
 
 impl Port {

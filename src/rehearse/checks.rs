@@ -7,13 +7,11 @@ use crate::model::document::{Fact, LinkKind, Role, Side};
 use crate::model::election::priority_decides_role;
 use crate::model::facts::{Spot, is_saved, role_of};
 use crate::model::operation::{Operation, by_hands, unit_of};
-use crate::model::progress::{Done, Situation};
+use crate::model::places::{operation_spot, proves_place};
+use crate::model::progress::Situation;
 use crate::model::rules::touches_live;
-use crate::model::setting::{CableRow, Setting};
+use crate::model::setting::Setting;
 use crate::model::table::{CableId, UnitId, UnitSet};
-use crate::model::traits::SeenOn;
-
-use super::places::{operation_spot, proves_place};
 
 /// What was looked at so far.
 #[derive(Clone, Debug, Default)]
@@ -169,23 +167,6 @@ impl<'a> Looks<'a> {
             Some(format!("no look has found port {} of {key} without a binding", open.join(", ")))
         }
     }
-}
-
-/// A cable whose far end could have been read, and was not, before a step made a link over it.
-#[must_use]
-pub fn unread_link(setting: &Setting, before: &Situation, operation: Operation, done: &Done) -> Option<String> {
-    let typed = !by_hands(operation) && !matches!(operation, Operation::Restart(_) | Operation::Wipe(_));
-    let demanded = typed && setting.traits.neighbours.seen_on.contains(&SeenOn::Unmatched);
-    let memory = &before.memory;
-    let up = |cable: &CableId| {
-        let passing = done.events.passing.iter().any(|moment| link(setting, &moment.state, *cable) == Link::Stack);
-        passing || link(setting, &done.after.state, *cable) == Link::Stack
-    };
-    let was_up = |cable: &CableId| link(setting, &before.state, *cable) == Link::Stack;
-    let unread = memory.unread.iter().filter(|cable| demanded || memory.readable.contains(*cable));
-    let cable =
-        unread.filter(|cable| matches!(setting.cables[*cable], CableRow::Units(..)) && !was_up(cable)).find(up)?;
-    Some(format!("the link {} comes up before its neighbour was read", setting.cable_names(cable).join(" - ")))
 }
 
 /// Whether one may stop in a situation: every live unit saved, no live unit's link unmatched.

@@ -1,12 +1,12 @@
-//! Where each step is done, and whether a look tells that place from every other.
+//! Where each step of a plan is done.
 
 use crate::model::document::{Fact, Place};
-use crate::model::facts::{Spot, holds, known_here, names_unit, seen_by_hands};
+use crate::model::facts::{Spot, names_unit, seen_by_hands};
 use crate::model::naming::unit_of;
-use crate::model::operation::{Operation, by_hands, unit_of as operation_unit};
+use crate::model::operation::by_hands;
+use crate::model::places::{operation_spot, unit_spot};
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
-use crate::model::table::UnitId;
 
 use super::resolve::Act;
 
@@ -20,22 +20,6 @@ pub fn place(setting: &Setting, spot: Spot) -> Place {
         Spot::Hands => Place::Hands(SITE.to_owned()),
         Spot::Stack => Place::Stack(setting.stack.clone()),
         Spot::Console(unit) => Place::Console(setting.units[unit].key.clone()),
-    }
-}
-
-/// Where a unit is typed on: at the stack if it is in the incumbent island, else at its console.
-#[must_use]
-pub fn unit_spot(setting: &Setting, situation: &Situation, unit: UnitId) -> Spot {
-    if situation.incumbent(setting).contains(unit) { Spot::Stack } else { Spot::Console(unit) }
-}
-
-/// Where an operation is done.
-#[must_use]
-pub fn operation_spot(setting: &Setting, situation: &Situation, operation: Operation) -> Spot {
-    match operation_unit(setting, operation) {
-        _ if by_hands(operation) => Spot::Hands,
-        Some(unit) => unit_spot(setting, situation, unit),
-        None => Spot::Stack,
     }
 }
 
@@ -68,33 +52,4 @@ fn facts_spot(setting: &Setting, situation: &Situation, facts: &[Fact], acts: &[
         Some(Act::Do(operation)) => operation_spot(setting, situation, *operation),
         _ => Spot::Stack,
     }
-}
-
-/// Every place at which somebody could type now: the stack, and the console of each powered unit
-/// outside it.
-fn typing_spots(setting: &Setting, situation: &Situation) -> impl Iterator<Item = Spot> {
-    let incumbent = situation.incumbent(setting);
-    let stack = (!incumbent.is_empty()).then_some(Spot::Stack);
-    let state = situation.state;
-    let consoles = setting.units.ids().filter(move |unit| state.units[*unit].powered && !incumbent.contains(*unit));
-    stack.into_iter().chain(consoles.map(Spot::Console))
-}
-
-/// Whether a fact is a `here` that no other place satisfies now.
-fn singles_out(setting: &Setting, situation: &Situation, spot: Spot, fact: &Fact) -> bool {
-    let elsewhere = |other: Spot| holds(setting, situation, other, fact).unwrap_or(true);
-    matches!(fact, Fact::Here { .. })
-        && holds(setting, situation, spot, fact).unwrap_or(false)
-        && !typing_spots(setting, situation).filter(|other| *other != spot).any(elsewhere)
-}
-
-/// Whether a look proves that this is the right place: by a `here` that no other place satisfies,
-/// or, where nothing known tells two consoles apart, by a question to a person.
-#[must_use]
-pub fn proves_place(setting: &Setting, situation: &Situation, spot: Spot, facts: &[Fact]) -> bool {
-    if facts.iter().any(|fact| singles_out(setting, situation, spot, fact)) {
-        return true;
-    }
-    let asks = facts.iter().any(|fact| matches!(fact, Fact::Ask { .. }));
-    asks && known_here(setting, situation, spot).is_some_and(|fact| !singles_out(setting, situation, spot, &fact))
 }

@@ -8,11 +8,11 @@ use crate::model::names::Minutes;
 use crate::model::naming::{document as named_state, find_cable, unit_of};
 use crate::model::operation::{Operation, unit_of as operation_unit};
 use crate::model::progress::Situation;
-use crate::model::rules::{Breaches, after_step, differences, in_state};
+use crate::model::rules::{Breaches, after_step, differences, in_state, up_unread};
 use crate::model::setting::{Point, Setting};
 use crate::model::table::{UnitId, UnitSet};
 
-use super::checks::{Looks, islands_by_name, unread_link, unsafe_to_stop};
+use super::checks::{Looks, islands_by_name, unsafe_to_stop};
 use super::places::{place, spot};
 use super::resolve::Act;
 use super::totals::{Clock, cost};
@@ -152,7 +152,9 @@ impl<'a> Walk<'a> {
                 self.object(breach.rule.as_str(), position, words::breach(self.setting, &breach));
             }
         }
-        if let Some(text) = unread_link(self.setting, &before, operation, &done) {
+        if let Some(cable) = up_unread(self.setting, &before, operation, &done) {
+            let ends = self.setting.cable_names(cable).join(" - ");
+            let text = format!("the link {ends} comes up before its neighbour was read");
             self.object("right-cable", position, text);
         }
         self.ledger.enter(self.setting, &before, operation, &done, staged);
