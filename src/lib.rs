@@ -1,5 +1,9 @@
 //! Ringwright compiles the intent of a switch stack into proved, ordered change snippets.
+pub mod diag;
+pub mod intent;
+pub mod lower;
 pub mod model;
 pub mod platform;
-pub mod lower;
 pub mod rehearse;
+pub mod source;
+pub mod yaml;
