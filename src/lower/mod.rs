@@ -4,9 +4,74 @@
 
 use std::collections::BTreeMap;
 
+use crate::diag::{Code, Findings, Reported};
+use crate::intent::{HouseCheck, Intent};
 use crate::model::document::{ChangeTerms, StateDocument, UnitEntry};
 use crate::model::traits::{Topology, Traits};
 use crate::model::{MemberId, PortName};
+use crate::platform::Platform;
+
+mod change;
+mod delta;
+mod elections;
+mod layout;
+mod not_yet;
+pub mod priorities;
+mod rules;
+mod site;
+mod states;
+mod units;
+
+pub use not_yet::not_yet;
+
+use layout::Layout;
+
+/// The codes of this stage.
+pub const CODES: &[&[&Code]] = &[rules::CODES, elections::CODES, change::CODES, not_yet::CODES];
+
+/// Lowers an intent against the stack as it stands, or against boxes out of their packaging.
+///
+/// # Errors
+/// [`Reported`], if the intent, or the two together, cannot be right on this platform.
+pub fn lower(intent: &Intent, baseline: Option<&Intent>, platform: &Platform, findings: &mut Findings) -> Result<Problem, Reported> {
+    let mark = findings.mark();
+    let (old, new) = resolve(intent, baseline, platform, findings);
+    findings.failed_since(mark)?;
+    let before = baseline.zip(old.as_ref());
+    let boxes = units::Boxes::new(old.as_ref(), &new);
+    let change = change::terms(intent);
+    let base = states::baseline(&boxes, before, &change.dead.iter().cloned().collect(), &platform.traits);
+    let target = states::target(&boxes, (intent, &new), &base, &platform.traits);
+    Ok(Problem {
+        stack: intent.stack.to_string(),
+        traits: platform.traits.clone(),
+        change,
+        units: boxes.entries(),
+        baseline: base,
+        target,
+        delta: delta::between(before, (intent, &new)),
+        site: site::site(intent, baseline, &new, platform),
+    })
+}
+
+/// Reports all that is wrong with an intent on its platform, without lowering it: also of a draft, so that
+/// one run names every fault.
+pub fn examine(intent: &Intent, baseline: Option<&Intent>, platform: &Platform, findings: &mut Findings) {
+    resolve(intent, baseline, platform, findings);
+}
+
+fn resolve(intent: &Intent, baseline: Option<&Intent>, platform: &Platform, findings: &mut Findings) -> (Option<Layout>, Layout) {
+    let old = baseline.map(|baseline| {
+        let layout = layout::lay_out(baseline, None, platform, findings);
+        rules::check(baseline, &layout, platform, findings);
+        layout
+    });
+    let new = layout::lay_out(intent, old.as_ref(), platform, findings);
+    rules::check(intent, &new, platform, findings);
+    elections::check(&new, platform, findings);
+    change::check(intent, baseline, old.as_ref(), &new, findings);
+    (old, new)
+}
 
 /// Everything that the planner needs, and what the render stage adds for people.
 #[derive(Clone, Debug)]
@@ -74,11 +139,21 @@ pub struct Site {
     pub topology: Option<Topology>,
     /// Minutes of the window and its start (RFC 3339), if given.
     pub window: Option<(String, u32)>,
+    /// The same of the time when people are at the rack.
+    pub hands: Option<(String, u32)>,
+    /// The house's checks, the dialect's first.
+    pub checks: Vec<HouseCheck>,
+    /// Addresses that are pinged through the whole change.
+    pub witnesses: Vec<String>,
     /// Free data of the stack.
     pub vars: BTreeMap<String, serde_json::Value>,
     /// Free data by member.
     pub member_vars: BTreeMap<String, BTreeMap<String, serde_json::Value>>,
-    /// Known single cables.
+    /// Free data by uplink pair.
+    pub uplink_vars: BTreeMap<String, BTreeMap<String, serde_json::Value>>,
+    /// What each uplink pair must carry, in Gbit/s, where the intent says so.
+    pub capacity_gbps: BTreeMap<String, f64>,
+    /// Known single cables, those that the change takes away too.
     pub cables: Vec<CableRecord>,
     /// The equipment at the other end of each leg: (uplink, leg `member:port`) -> device, port.
     pub far_ends: BTreeMap<(String, String), FarEnd>,
@@ -109,3 +184,6 @@ pub struct FarEnd {
     /// Its port, if known.
     pub port: Option<String>,
 }
+
+#[cfg(test)]
+mod tests;

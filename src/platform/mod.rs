@@ -5,7 +5,22 @@ use std::collections::BTreeMap;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::diag::Code;
+use crate::intent::{FreeText, HouseCheck};
 use crate::model::{PortName, Traits};
+
+mod catalogue;
+mod load;
+mod manifest;
+mod rules;
+mod trust;
+
+pub use catalogue::CataloguePort;
+pub use load::{builtin, builtin_names, load};
+pub use manifest::{DIALECT_FORMAT, MANIFEST, dialect_schema};
+
+/// The codes of this stage.
+pub const CODES: &[&Code] = rules::CODES;
 
 /// All that the compiler knows of one platform.
 #[derive(Clone, Debug)]
@@ -26,6 +41,26 @@ pub struct Platform {
     pub files: BTreeMap<String, String>,
     /// `sha256:…` over the sorted (path, content) pairs.
     pub digest: String,
+    /// Where each trait comes from, as far as the dialect says, by its path (`priority.range`).
+    pub trust: BTreeMap<String, Trust>,
+    /// The house's checks that no model knows.
+    pub checks: Vec<HouseCheck>,
+    /// Habits of the platform that no trait holds.
+    pub unsupported: Vec<String>,
+    /// Operation kinds that need no text on this platform, and why.
+    pub silent: BTreeMap<String, String>,
+}
+
+/// Why a trait is believed.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Trust {
+    /// Where it is written ("manual, page").
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub source: Option<FreeText>,
+    /// On what it was tried ("version, date").
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tried_on: Option<FreeText>,
 }
 
 /// One hardware model of the catalogue.

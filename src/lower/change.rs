@@ -1,0 +1,111 @@
+//! What an intent says of its own change, against the stack as it stands.
+
+use super::layout::Layout;
+use super::units::is_replaced;
+use crate::diag::{Code, Diagnostic, Findings, nearest};
+use crate::intent::Intent;
+use crate::model::document::ChangeTerms;
+
+/// The codes of this file.
+pub(super) const CODES: &[&Code] = &[&CONSENT_FOR_NOBODY, &DEAD_NOT_THERE, &DEAD_KEPT, &OTHER_STACK, &SERIAL_MOVES];
+
+pub(super) const CONSENT_FOR_NOBODY: Code = Code {
+    name: "consent-for-nobody",
+    explanation: "A consent names a member of the stack, before or after the change; `save-unsaved:` names the stack itself. \
+A consent for nobody would be given in vain.",
+};
+pub(super) const DEAD_NOT_THERE: Code = Code {
+    name: "dead-not-there",
+    explanation: "`dead:` names members of the stack as it stands that have failed. Without such a stack, or for a name that \
+is not in it, it says nothing.",
+};
+pub(super) const DEAD_KEPT: Code = Code {
+    name: "dead-kept",
+    explanation: "A member that has failed and is off either leaves the stack or is replaced, which a changed serial number \
+says. It cannot stay as it is.",
+};
+pub(super) const OTHER_STACK: Code = Code {
+    name: "other-stack",
+    explanation: "The intent and the stack as it stands have different names, so one of the two files is most likely the \
+wrong one. Renaming a stack is no change that can be typed.",
+};
+pub(super) const SERIAL_MOVES: Code = Code {
+    name: "serial-moves",
+    explanation: "A serial number belongs to one box. The box that was one member cannot be another one after the change: \
+that takes two changes, one that removes it and one that adds it.",
+};
+
+/// The terms as the plan holds them.
+pub(super) fn terms(intent: &Intent) -> ChangeTerms {
+    let Some(change) = &intent.change else { return ChangeTerms::default() };
+    ChangeTerms {
+        accept: change.accept.iter().map(|consent| consent.to_string()).collect(),
+        save: change.save,
+        dead: change.dead.iter().map(|name| name.to_string()).collect(),
+        temporary_cables: change.temporary_cables,
+    }
+}
+
+/// Looks at everything that takes both stacks to judge.
+pub(super) fn check(intent: &Intent, baseline: Option<&Intent>, old: Option<&Layout>, new: &Layout, findings: &mut Findings) {
+    if let Some(baseline) = baseline.filter(|baseline| baseline.stack.as_str() != intent.stack.as_str()) {
+        let message = format!("the stack is {} here and {} as it stands", intent.stack.as_str(), baseline.stack.as_str());
+        let diagnostic = Diagnostic::error(&OTHER_STACK, intent.stack.span, message);
+        findings.error(diagnostic.related(baseline.stack.span, "the stack as it stands is named here"));
+    }
+    consents(intent, old, new, findings);
+    dead(intent, old, new, findings);
+    serials(intent, baseline, findings);
+}
+
+fn consents(intent: &Intent, old: Option<&Layout>, new: &Layout, findings: &mut Findings) {
+    let members = new.members.iter().chain(old.into_iter().flat_map(|old| &old.members));
+    let names: Vec<&str> = members.map(|member| member.name.as_str()).collect();
+    for consent in intent.change.iter().flat_map(|change| &change.accept) {
+        let (kind, subject) = consent.parts();
+        let of_stack = kind == "save-unsaved";
+        let known = if of_stack { vec![intent.stack.as_str()] } else { names.clone() };
+        if known.contains(&subject) {
+            continue;
+        }
+        let what = if of_stack { "the name of this stack" } else { "a member of this stack" };
+        let diagnostic = Diagnostic::error(&CONSENT_FOR_NOBODY, consent.span, format!("`{subject}` is not {what}"));
+        findings.error(match nearest(subject, known) {
+            Some(meant) => diagnostic.help(format!("write `{kind}:{meant}`")),
+            None => diagnostic.help("leave the consent out"),
+        });
+    }
+}
+
+fn dead(intent: &Intent, old: Option<&Layout>, new: &Layout, findings: &mut Findings) {
+    for name in intent.change.iter().flat_map(|change| &change.dead) {
+        let Some(before) = old.and_then(|old| old.member(name.as_str())) else {
+            let message = format!("`{}` is not a member of the stack as it stands", name.as_str());
+            let known = old.into_iter().flat_map(|old| &old.members).map(|member| member.name.as_str());
+            let diagnostic = Diagnostic::error(&DEAD_NOT_THERE, name.span, message);
+            findings.error(match nearest(name.as_str(), known) {
+                Some(meant) => diagnostic.help(format!("write `{meant}`")),
+                None => diagnostic.help("name the stack as it stands under `from:`, or leave the entry out"),
+            });
+            continue;
+        };
+        if let Some(after) = new.member(name.as_str()).filter(|after| !is_replaced(before, after)) {
+            let message = format!("{} has failed, and must leave or be replaced", name.as_str());
+            let diagnostic = Diagnostic::error(&DEAD_KEPT, name.span, message).related(after.place, "it is kept here");
+            findings.error(diagnostic.help("take the member out, or give it the `serial:` of the new box"));
+        }
+    }
+}
+
+fn serials(intent: &Intent, baseline: Option<&Intent>, findings: &mut Findings) {
+    let Some(baseline) = baseline else { return };
+    for member in &intent.members {
+        let Some(serial) = &member.serial else { continue };
+        let holder = baseline.members.iter().find(|old| old.serial.as_ref().is_some_and(|old| old.as_str() == serial.as_str()));
+        if let Some(holder) = holder.filter(|holder| holder.name.as_str() != member.name.as_str()) {
+            let message = format!("the box `{}` is {} as the stack stands, and cannot become {}", serial.as_str(), holder.name.as_str(), member.name.as_str());
+            let place = holder.serial.as_ref().map_or(holder.name.span, |serial| serial.span);
+            findings.error(Diagnostic::error(&SERIAL_MOVES, serial.span, message).related(place, "it is this member now"));
+        }
+    }
+}

@@ -1,0 +1,85 @@
+//! What people want to read beside the plan.
+
+use std::collections::BTreeMap;
+
+use super::layout::Layout;
+use super::{CableRecord, FarEnd, Site};
+use crate::intent::{Intent, KnownCable, Vars, Window};
+use crate::platform::Platform;
+
+/// Collects it; decides nothing.
+pub(super) fn site(intent: &Intent, baseline: Option<&Intent>, layout: &Layout, platform: &Platform) -> Site {
+    let change = intent.change.as_ref();
+    let records = intent.cables.iter().chain(baseline.into_iter().flat_map(|old| &old.cables));
+    let mut cables: Vec<CableRecord> = Vec::new();
+    for record in records.filter_map(cable) {
+        if !cables.iter().any(|known| known.ends == record.ends || known.ends.iter().rev().eq(record.ends.iter())) {
+            cables.push(record);
+        }
+    }
+    let house = change.into_iter().flat_map(|change| &change.checks);
+    Site {
+        description: intent.description.as_ref().map(|text| text.to_string()),
+        ticket: change.and_then(|change| change.ticket.as_ref()).map(|text| text.to_string()),
+        topology: Some(intent.topology.value),
+        window: change.and_then(|change| change.window.as_ref()).map(times),
+        hands: change.and_then(|change| change.hands.as_ref()).map(times),
+        checks: platform.checks.iter().chain(house).cloned().collect(),
+        witnesses: change.into_iter().flat_map(|change| &change.witnesses).map(|address| address.to_string()).collect(),
+        vars: vars(&intent.vars),
+        member_vars: intent.members.iter().map(|member| (member.name.to_string(), vars(&member.vars))).collect(),
+        uplink_vars: intent.uplink_pairs.iter().map(|pair| (pair.name.to_string(), vars(&pair.vars))).collect(),
+        capacity_gbps: intent
+            .uplink_pairs
+            .iter()
+            .filter_map(|pair| Some((pair.name.to_string(), pair.capacity_gbps.as_ref()?.value)))
+            .collect(),
+        cables,
+        far_ends: far_ends(intent, baseline),
+        speeds: speeds(layout, platform),
+    }
+}
+
+fn times(window: &Window) -> (String, u32) {
+    (window.start.to_string(), window.minutes.value)
+}
+
+fn vars(vars: &Vars) -> BTreeMap<String, serde_json::Value> {
+    vars.iter().map(|(key, value)| (key.clone(), value.0.clone())).collect()
+}
+
+fn cable(known: &KnownCable) -> Option<CableRecord> {
+    let [one, other] = known.ends.as_slice() else { return None };
+    Some(CableRecord {
+        ends: [one.as_str().to_owned(), other.as_str().to_owned()],
+        label: known.label.as_ref().map(|text| text.to_string()),
+        medium: known.medium.as_ref().map(|text| text.to_string()),
+        length_m: known.length_m.as_ref().map(|length| length.value),
+        serial: known.serial.as_ref().map(|serial| serial.to_string()),
+    })
+}
+
+/// What the intent says of a far end comes before what the stack as it stands says.
+fn far_ends(intent: &Intent, baseline: Option<&Intent>) -> BTreeMap<(String, String), FarEnd> {
+    let mut ends = BTreeMap::new();
+    for pair in baseline.into_iter().chain([intent]).flat_map(|intent| &intent.uplink_pairs) {
+        for leg in &pair.legs {
+            let Some(far) = &leg.far else { continue };
+            let key = (pair.name.to_string(), format!("{}:{}", leg.member.as_str(), leg.port.value));
+            let port = far.port.as_ref().map(|port| port.to_string());
+            ends.insert(key, FarEnd { device: far.device.to_string(), port });
+        }
+    }
+    ends
+}
+
+fn speeds(layout: &Layout, platform: &Platform) -> BTreeMap<(String, crate::model::PortName), f64> {
+    let mut speeds = BTreeMap::new();
+    for member in &layout.members {
+        let Some(model) = member.model.as_ref().and_then(|model| platform.models.get(model)) else { continue };
+        for port in model.all_ports() {
+            speeds.insert((member.name.clone(), port.name), port.gbps);
+        }
+    }
+    speeds
+}

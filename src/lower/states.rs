@@ -1,0 +1,139 @@
+//! Layouts -> the states before and after the change.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::layout::{Layout, Placed};
+use super::units::Boxes;
+use crate::intent::Intent;
+use crate::model::document::{
+    Role, RunningPort, RunningSettings, SavedPort, SavedSettings, SharedPair, SharedSettings, Side, StateDocument, UnitState,
+};
+use crate::model::traits::FactoryPorts;
+use crate::model::{MemberId, PortName, Priority, Traits, natural_order};
+
+/// The state before the change: the stack as it stands, and what joins in its box, switched off.
+pub(super) fn baseline(boxes: &Boxes, old: Option<(&Intent, &Layout)>, dead: &BTreeSet<String>, traits: &Traits) -> StateDocument {
+    let mut units = BTreeMap::new();
+    for unit in &boxes.all {
+        let state = match unit.old_member() {
+            Some(placed) => as_built(placed, &unit.ports, dead.contains(&placed.name), traits),
+            None => factory(&unit.ports, traits),
+        };
+        units.insert(unit.key.clone(), state);
+    }
+    let Some((intent, layout)) = old else {
+        return StateDocument { units, cables: Vec::new(), shared: SharedPair::default() };
+    };
+    StateDocument { units, cables: cables(intent, layout, &|name| boxes.old_key(name)), shared: shared(intent) }
+}
+
+/// The state after the change. What a unit runs it has saved, and it holds the common settings.
+pub(super) fn target(boxes: &Boxes, new: (&Intent, &Layout), before: &StateDocument, traits: &Traits) -> StateDocument {
+    let mut units = BTreeMap::new();
+    for unit in &boxes.all {
+        let saved = before.units.get(&unit.key).and_then(|state| state.saved.as_ref());
+        let state = match unit.new_member() {
+            Some(placed) => wanted(placed, unit.old_member(), &unit.ports, saved, traits),
+            None => UnitState { powered: false, booted_at: 0, primary: false, waiting: false, copy: false, running: None, saved: saved.cloned() },
+        };
+        units.insert(unit.key.clone(), state);
+    }
+    StateDocument { units, cables: cables(new.0, new.1, &|name| boxes.new_key(name)), shared: shared(new.0) }
+}
+
+fn as_built(placed: &Placed, ports: &BTreeSet<PortName>, dead: bool, traits: &Traits) -> UnitState {
+    let enabled = |port: &PortName| in_use(placed, port) || (factory_enabled(traits) && !placed.disabled.contains(port));
+    let saved = settings(placed.id, placed.priority, ports, &placed.bound, &enabled);
+    UnitState {
+        powered: !dead,
+        booted_at: 0,
+        primary: !dead && placed.role == Role::Primary,
+        waiting: false,
+        copy: true,
+        running: (!dead).then(|| running(&saved)),
+        saved: Some(saved),
+    }
+}
+
+fn factory(ports: &BTreeSet<PortName>, traits: &Traits) -> UnitState {
+    let none = BTreeMap::new();
+    let saved = settings(traits.member_id.factory, traits.priority.factory, ports, &none, &|_| factory_enabled(traits));
+    UnitState { powered: false, booted_at: 0, primary: false, waiting: false, copy: false, running: None, saved: Some(saved) }
+}
+
+fn wanted(placed: &Placed, old: Option<&Placed>, ports: &BTreeSet<PortName>, before: Option<&SavedSettings>, traits: &Traits) -> UnitState {
+    let enabled = |port: &PortName| {
+        let was_bound = old.is_some_and(|old| old.bound.contains_key(port));
+        let was_enabled = before.and_then(|saved| saved.ports.get(port)).map_or(factory_enabled(traits), |port| port.enabled);
+        in_use(placed, port) || (!was_bound && was_enabled)
+    };
+    let saved = settings(placed.id, placed.priority, ports, &placed.bound, &enabled);
+    UnitState {
+        powered: true,
+        booted_at: 0,
+        primary: placed.role == Role::Primary,
+        waiting: false,
+        copy: true,
+        running: Some(running(&saved)),
+        saved: Some(saved),
+    }
+}
+
+fn in_use(placed: &Placed, port: &PortName) -> bool {
+    placed.bound.contains_key(port) || placed.legs.contains(port)
+}
+
+fn factory_enabled(traits: &Traits) -> bool {
+    match traits.factory_ports {
+        FactoryPorts::Enabled => true,
+        FactoryPorts::Disabled => false,
+    }
+}
+
+fn settings(
+    id: MemberId,
+    priority: Priority,
+    ports: &BTreeSet<PortName>,
+    bound: &BTreeMap<PortName, Side>,
+    enabled: &dyn Fn(&PortName) -> bool,
+) -> SavedSettings {
+    let port = |name: &PortName| SavedPort { enabled: enabled(name), side: bound.get(name).copied().unwrap_or_default() };
+    SavedSettings { id, priority, ports: ports.iter().map(|name| (name.clone(), port(name))).collect() }
+}
+
+/// What a unit runs that acts on what it saved: every binding is active.
+fn running(saved: &SavedSettings) -> RunningSettings {
+    let port = |port: &SavedPort| RunningPort { enabled: port.enabled, side: port.side, active: port.side != Side::None };
+    let ports = saved.ports.iter().map(|(name, saved)| (name.clone(), port(saved))).collect();
+    RunningSettings { id: saved.id, priority: saved.priority, ports }
+}
+
+/// All cables, those of uplink legs too, in natural order.
+fn cables(intent: &Intent, layout: &Layout, key: &dyn Fn(&str) -> String) -> Vec<[String; 2]> {
+    let end = |(name, port): &(String, PortName)| format!("{}:{port}", key(name));
+    let links = layout.cables.iter().map(|cable| sorted_ends(end(&cable.east), end(&cable.west)));
+    let legs = intent.uplink_pairs.iter().flat_map(|pair| {
+        let far = move |port: String| sorted_ends(format!("far:{}", pair.name.as_str()), port);
+        pair.legs.iter().map(move |leg| far(format!("{}:{}", key(leg.member.as_str()), leg.port.value)))
+    });
+    let mut all: Vec<[String; 2]> = links.chain(legs).collect();
+    all.sort_by(|[a, b], [c, d]| natural_order(a, c).then_with(|| natural_order(b, d)));
+    all
+}
+
+fn sorted_ends(one: String, other: String) -> [String; 2] {
+    if natural_order(&one, &other).is_gt() { [other, one] } else { [one, other] }
+}
+
+fn shared(intent: &Intent) -> SharedPair {
+    let legs = |pair: &crate::intent::UplinkPair| {
+        let mut legs: Vec<String> = pair.legs.iter().map(|leg| format!("{}:{}", leg.member.as_str(), leg.port.value)).collect();
+        legs.sort_by(|a, b| natural_order(a, b));
+        legs
+    };
+    let settings = SharedSettings {
+        uplinks: intent.uplink_pairs.iter().map(|pair| (pair.name.to_string(), legs(pair))).collect(),
+        guard: intent.split_guard.as_ref().map(|guard| guard.to_string()),
+    };
+    SharedPair { running: settings.clone(), saved: settings }
+}

@@ -1,0 +1,159 @@
+//! What must hold of a manifest beyond its shape.
+
+use super::load::place;
+use super::manifest::Manifest;
+use crate::diag::{Code, Diagnostic, Findings};
+use crate::model::traits::{Criterion, Estimate, Traits};
+use crate::yaml::Node;
+
+/// The codes of this file.
+pub(super) const CODES: &[&Code] =
+    &[&UNKNOWN_DIALECT, &NO_MANIFEST, &EXTENDS_NOT_YET, &RANGE_ORDER, &TRAIT_VALUE, &ESTIMATE_ORDER, &PORT_RANGE, &OUTPUT_PATH];
+
+/// No dialect of this name.
+pub(super) const UNKNOWN_DIALECT: Code = Code {
+    name: "unknown-dialect",
+    explanation: "`dialect:` names either a built-in dialect or a folder, relative to the intent's file; a folder's name \
+holds a `/`, as in `./ours` or `../dialects/ours`.",
+};
+/// A folder without a manifest.
+pub(super) const NO_MANIFEST: Code = Code {
+    name: "no-manifest",
+    explanation: "A dialect is a folder with a file `dialect.yaml` in it, which says what the platform's habits are and \
+which files a bundle holds.",
+};
+/// Dialects on top of others.
+pub(super) const EXTENDS_NOT_YET: Code = Code {
+    name: "extends-not-yet",
+    explanation: "`extends:` will take from another dialect every file and key that this one does not have. This release \
+does not do so yet: copy the other dialect's folder and edit the copy.",
+};
+/// A range the wrong way round.
+pub(super) const RANGE_ORDER: Code = Code {
+    name: "range-order",
+    explanation: "A range is its lowest and its highest value, in this order, and the value out of the box lies in it.",
+};
+/// A trait that contradicts itself.
+pub(super) const TRAIT_VALUE: Code = Code {
+    name: "trait-value",
+    explanation: "A trait has the right shape, but not a value that a platform can have: an election compares at least \
+one thing and none twice, the two sides have different names, at least one topology and one cable a side are supported.",
+};
+/// Estimates out of order.
+pub(super) const ESTIMATE_ORDER: Code = Code {
+    name: "estimate-order",
+    explanation: "Of a three-point estimate, the best is at most the likely one, and the likely one at most the worst.",
+};
+/// A range of ports that is none.
+pub(super) const PORT_RANGE: Code = Code {
+    name: "port-range",
+    explanation: "A range of ports goes from `first` to `last`, which differ only in the number at their end; each port of \
+a model belongs to one range.",
+};
+/// An output outside its bundle.
+pub(super) const OUTPUT_PATH: Code = Code {
+    name: "output-path",
+    explanation: "An output goes to a path inside the bundle's folder: relative, `/` between its parts, no part `..`.",
+};
+
+/// Looks at everything and reports all that is wrong.
+pub(super) fn check(manifest: &Manifest, tree: &Node, findings: &mut Findings) {
+    if let Some(other) = &manifest.extends {
+        let message = format!("this dialect extends `{}`, and this release cannot do that yet", other.as_str());
+        let help = "copy that dialect's folder and edit the copy";
+        findings.error(Diagnostic::error(&EXTENDS_NOT_YET, other.span, message).help(help));
+    }
+    ranges(&manifest.platform, tree, findings);
+    values(&manifest.platform, tree, findings);
+    estimates(&manifest.platform, tree, findings);
+    catalogue(manifest, tree, findings);
+    outputs(manifest, tree, findings);
+}
+
+fn ranges(traits: &Traits, tree: &Node, findings: &mut Findings) {
+    let id = (u32::from(traits.member_id.range.0.0), u32::from(traits.member_id.range.1.0), u32::from(traits.member_id.factory.0));
+    let priority = (traits.priority.range.0.0, traits.priority.range.1.0, traits.priority.factory.0);
+    for (name, (low, high, factory)) in [("member_id", id), ("priority", priority)] {
+        if low > high {
+            let place = place(tree, &format!("platform.{name}.range"));
+            let message = format!("the range begins at {low} and ends at {high}, and the lower end comes first");
+            findings.error(Diagnostic::error(&RANGE_ORDER, place, message).help(format!("write [{high}, {low}]")));
+        } else if !(low..=high).contains(&factory) {
+            let place = place(tree, &format!("platform.{name}.factory"));
+            let message = format!("the value out of the box is {factory}, and must lie in {low}-{high}");
+            findings.error(Diagnostic::error(&RANGE_ORDER, place, message));
+        }
+    }
+}
+
+fn values(traits: &Traits, tree: &Node, findings: &mut Findings) {
+    let twice = |criterion: &Criterion| traits.election.iter().filter(|other| *other == criterion).count() > 1;
+    let faults = [
+        (traits.election.is_empty(), "election", "an election compares at least one thing, and here it compares none"),
+        (traits.election.iter().any(twice), "election", "an election compares each thing once, and here one stands twice"),
+        (traits.sides.names.west == traits.sides.names.east, "sides.names", "the two sides have one name, and need two"),
+        (traits.sides.max_cables == 0, "sides.max_cables", "a side holds at least one cable, and here none"),
+        (traits.topologies.is_empty(), "topologies", "a platform supports at least one topology, and here none"),
+        (traits.max_members == 0, "max_members", "a stack has at least one member, and here none"),
+        (!traits.port_name.contains("port"), "port_name", "an interface's name holds the `port`, and this one does not"),
+    ];
+    for (_, path, message) in faults.into_iter().filter(|(wrong, _, _)| *wrong) {
+        findings.error(Diagnostic::error(&TRAIT_VALUE, place(tree, &format!("platform.{path}")), message));
+    }
+}
+
+fn estimates(traits: &Traits, tree: &Node, findings: &mut Findings) {
+    let minutes = &traits.minutes;
+    let all: [(&str, &Estimate); 8] = [
+        ("restart", &minutes.restart),
+        ("sync", &minutes.sync),
+        ("command", &minutes.command),
+        ("cable", &minutes.cable),
+        ("power", &minutes.power),
+        ("save", &minutes.save),
+        ("activate", &minutes.activate),
+        ("check", &minutes.check),
+    ];
+    for (name, estimate) in all {
+        let best = estimate.best.unwrap_or(estimate.likely);
+        if best > estimate.likely || estimate.likely > estimate.worst {
+            let (likely, worst) = (estimate.likely, estimate.worst);
+            let message = format!("the minutes are {best}, {likely} and {worst}, and must not fall from best to worst");
+            findings.error(Diagnostic::error(&ESTIMATE_ORDER, place(tree, &format!("platform.minutes.{name}")), message));
+        }
+    }
+}
+
+fn catalogue(manifest: &Manifest, tree: &Node, findings: &mut Findings) {
+    for (name, model) in &manifest.models {
+        let at = tree.get("models").and_then(|models| models.entry(name)).map_or(tree.head(), |entry| entry.key_span);
+        for range in model.ports.iter().filter(|range| range.expand().is_none()) {
+            let last = range.last.as_ref().map_or("", |last| last.as_str());
+            let message = format!("`{}` to `{last}` of model {name} is no range of ports", range.first);
+            findings.error(Diagnostic::error(&PORT_RANGE, at, message));
+        }
+        let ports = model.all_ports();
+        let mut pairs = ports.iter().zip(ports.iter().skip(1));
+        if let Some((port, _)) = pairs.find(|(one, next)| one.name == next.name) {
+            let message = format!("port `{}` of model {name} stands in two ranges, and belongs to one", port.name);
+            findings.error(Diagnostic::error(&PORT_RANGE, at, message));
+        }
+        for other in model.stacks_with.iter().flatten().filter(|other| !manifest.models.contains_key(*other)) {
+            let message = format!("model {name} stacks with `{other}`, which is not in this catalogue");
+            findings.error(Diagnostic::error(&TRAIT_VALUE, at, message));
+        }
+    }
+}
+
+fn outputs(manifest: &Manifest, tree: &Node, findings: &mut Findings) {
+    for (index, output) in manifest.outputs.iter().enumerate() {
+        let path = &output.path;
+        let leaves = path.is_empty() || path.starts_with('/') || path.contains('\\') || path.split('/').any(|part| part == "..");
+        if leaves {
+            let at = [crate::yaml::Segment::Key("outputs".to_owned()), crate::yaml::Segment::Index(index)];
+            let place = tree.at(&at).and_then(|node| node.get("path")).map_or(tree.head(), |node| node.span);
+            let message = format!("the path `{path}` leaves the bundle's folder, and must stay inside it");
+            findings.error(Diagnostic::error(&OUTPUT_PATH, place, message));
+        }
+    }
+}

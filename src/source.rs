@@ -1,0 +1,171 @@
+//! Files that were read, and places in them.
+//!
+//! A [`Span`] is a file's number and a range of bytes: small, `Copy`, resolved to a line and a column
+//! only by whoever prints it. Deliberately absent: reading a file, which happens at the rim.
+
+use std::borrow::Cow;
+use std::ops::{Deref, Range};
+
+use schemars::{JsonSchema, Schema, SchemaGenerator};
+
+/// The number of a file in its [`Sources`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct FileId(u32);
+
+impl FileId {
+    /// The number itself.
+    #[must_use]
+    pub const fn index(self) -> u32 {
+        self.0
+    }
+
+    /// The file of this number.
+    #[must_use]
+    pub const fn from_index(index: u32) -> Self {
+        Self(index)
+    }
+}
+
+/// A range of bytes in a file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Span {
+    /// The file.
+    pub file: FileId,
+    /// The first byte.
+    pub start: u32,
+    /// The byte after the last one.
+    pub end: u32,
+}
+
+impl Span {
+    /// The bytes of a file from `range.start` up to, not including, `range.end`.
+    #[must_use]
+    pub fn new(file: FileId, range: Range<usize>) -> Self {
+        let clamp = |byte: usize| u32::try_from(byte).unwrap_or(u32::MAX);
+        Self { file, start: clamp(range.start), end: clamp(range.end) }
+    }
+
+    /// The range as indices into the file's text.
+    #[must_use]
+    pub fn range(self) -> Range<usize> {
+        self.start as usize..self.end as usize
+    }
+
+    /// From the start of this span to the end of the other.
+    #[must_use]
+    pub fn to(self, other: Self) -> Self {
+        Self { end: other.end.max(self.start), ..self }
+    }
+}
+
+/// A value and where it was written.
+#[derive(Clone, Copy, Debug)]
+pub struct Located<T> {
+    /// The value.
+    pub value: T,
+    /// Where it stands.
+    pub span: Span,
+}
+
+impl<T> Deref for Located<T> {
+    type Target = T;
+    fn deref(&self) -> &T {
+        &self.value
+    }
+}
+
+impl<T: JsonSchema> JsonSchema for Located<T> {
+    fn inline_schema() -> bool {
+        T::inline_schema()
+    }
+
+    fn schema_name() -> Cow<'static, str> {
+        T::schema_name()
+    }
+
+    fn schema_id() -> Cow<'static, str> {
+        T::schema_id()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        T::json_schema(generator)
+    }
+}
+
+/// All files of one run.
+#[derive(Clone, Debug, Default)]
+pub struct Sources {
+    files: Vec<SourceFile>,
+}
+
+#[derive(Clone, Debug)]
+struct SourceFile {
+    path: String,
+    text: String,
+}
+
+/// A line and a column, both counted from 1; the column in characters.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Position {
+    /// The line.
+    pub line: usize,
+    /// The column.
+    pub column: usize,
+}
+
+impl Sources {
+    /// Takes in a file under the path that messages shall show.
+    pub fn add(&mut self, path: impl Into<String>, text: impl Into<String>) -> FileId {
+        let id = FileId(u32::try_from(self.files.len()).unwrap_or(u32::MAX));
+        self.files.push(SourceFile { path: path.into(), text: text.into() });
+        id
+    }
+
+    /// The path of a file, as messages show it.
+    #[must_use]
+    pub fn path(&self, file: FileId) -> &str {
+        self.files.get(file.0 as usize).map_or("", |found| &found.path)
+    }
+
+    /// The whole text of a file.
+    #[must_use]
+    pub fn text(&self, file: FileId) -> &str {
+        self.files.get(file.0 as usize).map_or("", |found| &found.text)
+    }
+
+    /// The text under a span.
+    #[must_use]
+    pub fn slice(&self, span: Span) -> &str {
+        self.text(span.file).get(span.range()).unwrap_or("")
+    }
+
+    /// Line and column of a byte of a file; past the end, those of the end.
+    #[must_use]
+    pub fn position(&self, file: FileId, byte: u32) -> Position {
+        let text = self.text(file);
+        let mut end = (byte as usize).min(text.len());
+        while !text.is_char_boundary(end) {
+            end -= 1;
+        }
+        let before = text.get(..end).unwrap_or("");
+        let line_start = before.rfind('\n').map_or(0, |newline| newline + 1);
+        let column = before.get(line_start..).unwrap_or("").chars().count() + 1;
+        Position { line: before.matches('\n').count() + 1, column }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_column_counts_characters_and_a_position_never_leaves_the_file() {
+        let mut sources = Sources::default();
+        let file = sources.add("pier.yaml", "a: é\nb: x");
+        assert_eq!(sources.position(file, 5), Position { line: 1, column: 5 });
+        assert_eq!(sources.position(file, 6), Position { line: 2, column: 1 });
+        assert_eq!(sources.position(file, 4), sources.position(file, 3), "inside a character");
+        assert_eq!(sources.position(file, 900), Position { line: 2, column: 5 });
+        assert_eq!(sources.slice(Span::new(file, 3..5)), "é");
+    }
+}
