@@ -1,5 +1,6 @@
 //! Ringwright compiles the intent of a switch stack into proved, ordered change snippets.
+pub mod lower;
 pub mod model;
 pub mod platform;
-pub mod lower;
 pub mod rehearse;
+pub mod render;

@@ -157,7 +157,11 @@ impl fmt::Display for Minutes {
 
 impl Serialize for Minutes {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        if self.0 % 100 == 0 { serializer.serialize_i64(self.0 / 100) } else { serializer.serialize_f64(self.0 as f64 / 100.0) }
+        if self.0 % 100 == 0 {
+            serializer.serialize_i64(self.0 / 100)
+        } else {
+            serializer.serialize_f64(self.0 as f64 / 100.0)
+        }
     }
 }
 
@@ -167,7 +171,9 @@ impl<'de> Deserialize<'de> for Minutes {
         let hundredths = (value * 100.0).round();
         let exact = (value * 100.0 - hundredths).abs() < 1e-6;
         if !(0.0..=1e12).contains(&value) || !exact {
-            return Err(serde::de::Error::custom(format!("{value} is not a number of minutes: not negative, at most two decimals")));
+            return Err(serde::de::Error::custom(format!(
+                "{value} is not a number of minutes: not negative, at most two decimals"
+            )));
         }
         Ok(Self(hundredths as i64))
     }

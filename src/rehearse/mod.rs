@@ -22,3 +22,12 @@ impl Rehearsed {
         &self.states
     }
 }
+
+#[cfg(test)]
+impl Rehearsed {
+    /// A plan and its states as a test says; nothing is recomputed.
+    #[must_use]
+    pub(crate) fn for_test(plan: PlanDocument, states: Vec<StateDocument>) -> Self {
+        Self { plan, states }
+    }
+}
