@@ -129,7 +129,7 @@ fn segment_view(plan: &PlanDocument, segment: &Segment, steps: &[StepView], numb
     });
     Some(SegmentView {
         number,
-        name: segments::name(actions.clone()).to_owned(),
+        name: segments::name(actions).to_owned(),
         title: title.unwrap_or_else(|| "All steps".to_owned()),
         staging: segment.stages.is_some(),
         place: steps.get(first)?.place.clone(),
@@ -137,9 +137,10 @@ fn segment_view(plan: &PlanDocument, segment: &Segment, steps: &[StepView], numb
         last_step: steps.get(last)?.number,
         check: segment.check.and_then(|position| steps.get(position)).cloned(),
         steps: segment.typed.iter().filter_map(|position| steps.get(*position)).cloned().collect(),
-        ends_with_restart: actions
-            .last()
-            .is_some_and(|last| matches!(last, Action::Restart { .. } | Action::Wipe { .. })),
+        ends_with_restart: plan
+            .steps
+            .get(last)
+            .is_some_and(|step| matches!(step.action, Action::Restart { .. } | Action::Wipe { .. })),
         next,
         files: Vec::new(),
     })
