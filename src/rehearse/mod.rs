@@ -86,3 +86,12 @@ pub fn judge(document: &PlanDocument) -> Verdict {
 fn shape(pointer: &str, text: String) -> Objection {
     Objection { code: "shape", step: None, pointer: pointer.to_owned(), text }
 }
+
+#[cfg(test)]
+impl Rehearsed {
+    /// A plan and its states as a test says; nothing is recomputed.
+    #[must_use]
+    pub(crate) fn for_test(plan: PlanDocument, states: Vec<StateDocument>) -> Self {
+        Self { plan, states }
+    }
+}
