@@ -1,4 +1,5 @@
 //! Ringwright compiles the intent of a switch stack into proved, ordered change snippets.
+pub mod compile;
 pub mod diag;
 pub mod disk;
 pub mod intent;
