@@ -1,9 +1,11 @@
 //! Ringwright compiles the intent of a switch stack into proved, ordered change snippets.
+pub mod cli;
 pub mod diag;
 pub mod intent;
 pub mod lower;
 pub mod model;
 pub mod platform;
 pub mod rehearse;
+pub mod report;
 pub mod source;
 pub mod yaml;

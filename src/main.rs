@@ -1,2 +1,8 @@
-//! The binary.
-fn main() {}
+//! The binary: arguments -> `cli` -> exit status.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    ringwright::cli::catch_faults();
+    ExitCode::from(ringwright::cli::run().status())
+}

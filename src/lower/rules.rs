@@ -1,6 +1,6 @@
 //! What must hold of an intent on its platform.
 
-use super::layout::{Layout, Placed};
+use super::layout::Layout;
 use crate::diag::{Code, Diagnostic, Findings, listed, nearest};
 use crate::intent::{Intent, Member};
 use crate::model::PortName;
@@ -109,9 +109,7 @@ pub(super) fn check(intent: &Intent, layout: &Layout, platform: &Platform, findi
     }
     legs(intent, platform, findings);
     stacks_together(intent, platform, findings);
-    for member in &layout.members {
-        disabled_ports(member, findings);
-    }
+    disabled_ports(intent, layout, findings);
     speeds(layout, platform, findings);
     known_cables(intent, layout, findings);
 }
@@ -230,11 +228,12 @@ fn stacks_together(intent: &Intent, platform: &Platform, findings: &mut Findings
     }
 }
 
-fn disabled_ports(member: &Placed, findings: &mut Findings) {
-    for port in &member.disabled {
-        if member.bound.contains_key(port) || member.legs.contains(port) {
-            let message = format!("port `{port}` of {} is in use, and cannot be one of its disabled ports", member.name);
-            findings.error(Diagnostic::error(&DISABLED_PORT_IN_USE, member.place, message));
+fn disabled_ports(intent: &Intent, layout: &Layout, findings: &mut Findings) {
+    for (member, placed) in intent.members.iter().filter_map(|member| Some((member, layout.member(member.name.as_str())?))) {
+        let in_use = |port: &PortName| placed.bound.contains_key(port) || placed.legs.contains(port);
+        for port in member.disabled_ports.iter().filter(|port| in_use(&port.value)) {
+            let message = format!("port `{}` of {} is in use, and cannot be one of its disabled ports", port.value, placed.name);
+            findings.error(Diagnostic::error(&DISABLED_PORT_IN_USE, port.span, message).help("take it off the list"));
         }
     }
 }

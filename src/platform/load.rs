@@ -1,16 +1,14 @@
 //! A dialect's files, built in or from a folder -> [`Platform`].
 
 use std::collections::BTreeMap;
-use std::fmt::Write;
 use std::sync::OnceLock;
 
 use include_dir::{Dir, include_dir};
-use sha2::{Digest, Sha256};
 
 use super::manifest::{self, MANIFEST, Manifest};
 use super::{Platform, rules, trust};
 use crate::diag::{Diagnostic, Findings, Reported, listed, nearest};
-use crate::source::{Sources, Span};
+use crate::source::{Sources, Span, sha256};
 use crate::yaml::shape::Shape;
 use crate::yaml::{self, Node, Segment, typed};
 
@@ -110,18 +108,9 @@ fn platform(manifest: Manifest, trust: BTreeMap<String, super::Trust>, files: BT
 
 /// Each pair is its path, a zero byte, the content's length in eight bytes, and the content.
 fn digest(files: &BTreeMap<String, String>) -> String {
-    let mut hash = Sha256::new();
-    for (path, content) in files {
-        hash.update(path.as_bytes());
-        hash.update([0]);
-        hash.update((content.len() as u64).to_be_bytes());
-        hash.update(content.as_bytes());
-    }
-    hash.finalize().iter().fold("sha256:".to_owned(), |mut text, byte| {
-        // writing to a text cannot fail
-        let _ = write!(text, "{byte:02x}");
-        text
-    })
+    let lengths: Vec<[u8; 8]> = files.values().map(|content| (content.len() as u64).to_be_bytes()).collect();
+    let pairs = files.iter().zip(&lengths);
+    sha256(pairs.flat_map(|((path, content), length)| [path.as_bytes(), &[0], length.as_slice(), content.as_bytes()]))
 }
 
 /// The place of what stands at the end of a path, or of the nearest thing around it.

@@ -28,8 +28,9 @@ fn mend(node: &mut Node, kind: &FlawKind, sources: &Sources) -> bool {
             let raw = sources.slice(node.span).to_owned();
             set_text(node, raw)
         }
-        FlawKind::WrongForm => true,
-        FlawKind::MissingKey(_) | FlawKind::WrongType(_) | FlawKind::Bounds => false,
+        // still of its type, so that what else is wrong with it can be said
+        FlawKind::WrongForm | FlawKind::Bounds => true,
+        FlawKind::MissingKey(_) | FlawKind::WrongType(_) => false,
     }
 }
 
