@@ -4,6 +4,8 @@
 //! `BLESS=1 cargo test` accepts new output. Optional files: `arguments` (more arguments, one a line) and
 //! `repeat` (lines `file count text`: files too large to keep).
 
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test that cannot go on has failed")]
+
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -70,7 +72,8 @@ fn check_says_of_each_case_what_it_shall() {
     let mut differences = Vec::new();
     for case in folders(&root()) {
         let (out, err, status) = run(&case, "text");
-        let drawn: String = format!("{err}{out}exit {status}\n").lines().map(|line| format!("{}\n", line.trim_end())).collect();
+        let drawn: String =
+            format!("{err}{out}exit {status}\n").lines().map(|line| format!("{}\n", line.trim_end())).collect();
         differences.extend(compare(&case.join("expected.txt"), &drawn));
         let (data, _, same) = run(&case, "json");
         assert_eq!(status, same, "{}: both forms end alike", case.display());
@@ -87,7 +90,8 @@ fn every_case_shows_what_it_is_named_for() {
         let subject = name.split('.').next().unwrap();
         let data = fs::read_to_string(case.join("expected.json")).unwrap();
         let found: serde_json::Value = serde_json::from_str(&data).unwrap();
-        let codes: Vec<&str> = found["findings"].as_array().unwrap().iter().map(|one| one["code"].as_str().unwrap()).collect();
+        let codes: Vec<&str> =
+            found["findings"].as_array().unwrap().iter().map(|one| one["code"].as_str().unwrap()).collect();
         match subject {
             "valid" => assert!(codes.is_empty(), "{name}: {codes:?}"),
             "many" => assert!(codes.len() > 3, "{name}: {codes:?}"),
@@ -118,7 +122,8 @@ fn messages_are_worded_alike() {
         let found: serde_json::Value = serde_json::from_str(&data).unwrap();
         for one in found["findings"].as_array().unwrap() {
             for text in [one["message"].as_str(), one["help"].as_str()].into_iter().flatten() {
-                let fine = !text.ends_with('.') && !text.contains('\n') && !text.starts_with(|c: char| c.is_uppercase());
+                let fine =
+                    !text.ends_with('.') && !text.contains('\n') && !text.starts_with(|c: char| c.is_uppercase());
                 assert!(fine, "{}: {text}", case.display());
             }
         }

@@ -87,7 +87,9 @@ pub fn run() -> Exit {
 pub fn catch_faults() {
     std::panic::set_hook(Box::new(|fault| {
         let place = fault.location().map_or_else(String::new, |at| format!(" ({}:{})", at.file(), at.line()));
-        terminal::error(&format!("ringwright has a fault of its own{place}: nothing was written; please report it with the input\n"));
+        terminal::error(&format!(
+            "ringwright has a fault of its own{place}: nothing was written; please report it with the input\n"
+        ));
         std::process::exit(i32::from(Exit::Fault.status()));
     }));
 }

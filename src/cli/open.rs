@@ -142,7 +142,7 @@ impl Reader {
         let mut files = BTreeMap::new();
         let mut walk = Walk { reader: self, place, root: &real, files: &mut files, total: 0 };
         walk.folder(&real, 0)?;
-        platform::load(files, &folder.display().to_string(), &mut self.sources, &mut self.findings)
+        platform::load(files, &folder.display().to_string(), Some(place), &mut self.sources, &mut self.findings)
     }
 
     /// Takes in a file; the place is where it was named.
@@ -206,7 +206,8 @@ impl Walk<'_> {
         paths.retain(|path| path.file_name().is_some_and(|name| !name.to_string_lossy().starts_with('.')));
         paths.sort();
         for path in paths {
-            let real = fs::canonicalize(&path).map_err(|error| self.reader.cannot_read(&path, Some(self.place), &error))?;
+            let real =
+                fs::canonicalize(&path).map_err(|error| self.reader.cannot_read(&path, Some(self.place), &error))?;
             if !real.starts_with(self.root) {
                 let message = format!("`{}` leads out of the dialect's folder", path.display());
                 return Err(self.reader.findings.error(Diagnostic::error(&DIALECT_OUTSIDE, self.place, message)));

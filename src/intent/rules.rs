@@ -62,10 +62,8 @@ pub const LEGS_ON_ONE_MEMBER: Code = Code {
 still carries.",
 };
 /// No member of this name.
-pub const UNKNOWN_MEMBER: Code = Code {
-    name: "unknown-member",
-    explanation: "A leg or a cable names a member that is not in the list of members.",
-};
+pub const UNKNOWN_MEMBER: Code =
+    Code { name: "unknown-member", explanation: "A leg or a cable names a member that is not in the list of members." };
 /// No uplink pair of this name.
 pub const UNKNOWN_UPLINK: Code = Code {
     name: "unknown-uplink",
@@ -85,13 +83,18 @@ network is worked on.",
 
 /// Looks at everything and reports all that is wrong.
 pub(super) fn check(intent: &Intent, findings: &mut Findings) {
+    if intent.members.is_empty() {
+        return;
+    }
     reserved(intent, findings);
     duplicates(intent, findings);
     roles(intent, findings);
     if let (Topology::Ring, [only]) = (intent.topology.value, intent.members.as_slice()) {
         let message = format!("a ring takes two members or more, and {} is alone", only.name.as_str());
         let diagnostic = Diagnostic::error(&RING_OF_ONE, intent.topology.span, message);
-        findings.error(diagnostic.related(only.name.span, "the only member").help("write `topology: chain`, or add members"));
+        findings.error(
+            diagnostic.related(only.name.span, "the only member").help("write `topology: chain`, or add members"),
+        );
     }
     names(intent, findings);
     ports(intent, findings);
@@ -130,8 +133,7 @@ impl<'a> Seen<'a> {
 }
 
 fn duplicates(intent: &Intent, findings: &mut Findings) {
-    let [mut names, mut ids, mut serials, mut macs] =
-        ["name", "id", "serial number", "MAC address"].map(Seen::new);
+    let [mut names, mut ids, mut serials, mut macs] = ["name", "id", "serial number", "MAC address"].map(Seen::new);
     for member in &intent.members {
         names.take(member.name.to_string(), member.name.span, findings);
         ids.take(member.id.value.to_string(), member.id.span, findings);
@@ -164,14 +166,18 @@ fn roles(intent: &Intent, findings: &mut Findings) {
         }
         (Some(first), Some(second)) => {
             let message = format!("{} is a second primary, and a stack has one", second.name.as_str());
-            findings.error(Diagnostic::error(&ONE_PRIMARY, place(second), message).related(place(first), "the first one is here"));
+            findings.error(
+                Diagnostic::error(&ONE_PRIMARY, place(second), message).related(place(first), "the first one is here"),
+            );
         }
         (Some(_), None) => {}
     }
     let mut standbys = of(Role::Standby);
     if let (Some(first), Some(second)) = (standbys.next(), standbys.next()) {
         let message = format!("{} is a second standby, and a stack has one at most", second.name.as_str());
-        findings.error(Diagnostic::error(&TWO_STANDBYS, place(second), message).related(place(first), "the first one is here"));
+        findings.error(
+            Diagnostic::error(&TWO_STANDBYS, place(second), message).related(place(first), "the first one is here"),
+        );
     }
 }
 
@@ -201,7 +207,9 @@ fn ports(intent: &Intent, findings: &mut Findings) {
     let mut first: BTreeMap<(String, String), (Span, String)> = BTreeMap::new();
     let sides = intent.members.iter().flat_map(|member| {
         let sides = member.sides.iter().flat_map(|sides| [("west", &sides.west), ("east", &sides.east)]);
-        sides.flat_map(move |(side, ports)| ports.iter().map(move |port| (member.name.as_str(), port, format!("its {side} side"))))
+        sides.flat_map(move |(side, ports)| {
+            ports.iter().map(move |port| (member.name.as_str(), port, format!("its {side} side")))
+        })
     });
     let legs = intent.uplink_pairs.iter().flat_map(|pair| {
         pair.legs.iter().map(|leg| (leg.member.as_str(), &leg.port, format!("the uplink pair {}", pair.name.as_str())))
@@ -209,8 +217,13 @@ fn ports(intent: &Intent, findings: &mut Findings) {
     for (member, port, usage) in sides.chain(legs) {
         let key = (member.to_owned(), port.to_string());
         if let Some((place, other)) = first.get(&key) {
-            let message = format!("port `{}` of {member} is used by {other} and by {usage}, and takes one cable", port.value);
-            let message = if *other == usage { format!("port `{}` of {member} is used twice by {usage}", port.value) } else { message };
+            let message =
+                format!("port `{}` of {member} is used by {other} and by {usage}, and takes one cable", port.value);
+            let message = if *other == usage {
+                format!("port `{}` of {member} is used twice by {usage}", port.value)
+            } else {
+                message
+            };
             findings.error(Diagnostic::error(&PORT_USED_TWICE, port.span, message).related(*place, "first used here"));
         } else {
             first.insert(key, (port.span, usage));
@@ -221,9 +234,11 @@ fn ports(intent: &Intent, findings: &mut Findings) {
 fn legs(intent: &Intent, findings: &mut Findings) {
     for pair in &intent.uplink_pairs {
         let Some((first, rest)) = pair.legs.split_first().filter(|(_, rest)| !rest.is_empty()) else { continue };
-        if let Some(last) = rest.last().filter(|_| rest.iter().all(|leg| leg.member.as_str() == first.member.as_str())) {
+        if let Some(last) = rest.last().filter(|_| rest.iter().all(|leg| leg.member.as_str() == first.member.as_str()))
+        {
             let name = first.member.as_str();
-            let message = format!("all legs of {} are on {name}, and they need two members or more", pair.name.as_str());
+            let message =
+                format!("all legs of {} are on {name}, and they need two members or more", pair.name.as_str());
             let diagnostic = Diagnostic::error(&LEGS_ON_ONE_MEMBER, last.member.span, message);
             findings.error(diagnostic.related(first.member.span, "the first leg is here"));
         }

@@ -35,7 +35,10 @@ impl fmt::Display for Priority {
 /// A port as the front of the unit numbers it ("49", "1/2"); ordered as people count: 9 before 10.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(transparent)]
-#[schemars(title = "a port", description = "1 to 32 of letters, digits, `/`, `.`, `_` and `-`, a letter or a digit first")]
+#[schemars(
+    title = "a port",
+    description = "1 to 32 of letters, digits, `/`, `.`, `_` and `-`, a letter or a digit first"
+)]
 pub struct PortName(#[schemars(regex(pattern = r"^[A-Za-z0-9][A-Za-z0-9/._-]{0,31}$"))] pub String);
 
 impl PortName {
@@ -158,7 +161,11 @@ impl fmt::Display for Minutes {
 
 impl Serialize for Minutes {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        if self.0 % 100 == 0 { serializer.serialize_i64(self.0 / 100) } else { serializer.serialize_f64(self.0 as f64 / 100.0) }
+        if self.0 % 100 == 0 {
+            serializer.serialize_i64(self.0 / 100)
+        } else {
+            serializer.serialize_f64(self.0 as f64 / 100.0)
+        }
     }
 }
 
@@ -168,7 +175,9 @@ impl<'de> Deserialize<'de> for Minutes {
         let hundredths = (value * 100.0).round();
         let exact = (value * 100.0 - hundredths).abs() < 1e-6;
         if !(0.0..=1e12).contains(&value) || !exact {
-            return Err(serde::de::Error::custom(format!("{value} is not a number of minutes: not negative, at most two decimals")));
+            return Err(serde::de::Error::custom(format!(
+                "{value} is not a number of minutes: not negative, at most two decimals"
+            )));
         }
         Ok(Self(hundredths as i64))
     }

@@ -27,7 +27,8 @@ pub fn builtin_names() -> Vec<&'static str> {
 pub fn builtin(name: &str, place: Span, sources: &mut Sources, findings: &mut Findings) -> Result<Platform, Reported> {
     let Some(dir) = BUILT_IN.get_dir(name) else {
         let names = builtin_names();
-        let message = format!("`{name}` is not a built-in dialect; {} would be right", listed(names.iter().copied(), "or"));
+        let message =
+            format!("`{name}` is not a built-in dialect; {} would be right", listed(names.iter().copied(), "or"));
         let help = match nearest(name, names.iter().copied()) {
             Some(meant) => format!("write `{meant}`"),
             None => "name a folder as `./…`, relative to this file".to_owned(),
@@ -50,16 +51,21 @@ fn collect(dir: &Dir<'_>, root: &str, files: &mut BTreeMap<String, String>) {
     dir.dirs().for_each(|inner| collect(inner, root, files));
 }
 
-/// The dialect that these files make; `shown` is the folder as messages show it.
+/// The dialect that these files make; `shown` is the folder as messages show it, the place is where it was named.
 ///
 /// # Errors
 /// [`Reported`], if they make none.
 pub fn load(
     files: BTreeMap<String, String>,
     shown: &str,
+    place: Option<Span>,
     sources: &mut Sources,
     findings: &mut Findings,
 ) -> Result<Platform, Reported> {
+    if !files.contains_key(MANIFEST) {
+        let message = format!("the dialect `{shown}` has no file `{MANIFEST}`");
+        return Err(findings.error(Diagnostic::error(&rules::NO_MANIFEST, place, message)));
+    }
     read(files, shown, true, sources, findings)
 }
 
@@ -72,11 +78,8 @@ fn read(
 ) -> Result<Platform, Reported> {
     static SHAPE: OnceLock<Shape> = OnceLock::new();
     let mark = findings.mark();
-    let Some(text) = files.get(MANIFEST) else {
-        let message = format!("the dialect `{shown}` has no file `{MANIFEST}`");
-        return Err(findings.error(Diagnostic::error(&rules::NO_MANIFEST, None, message)));
-    };
-    let file = sources.add(format!("{shown}/{MANIFEST}"), text.clone());
+    let text = files.get(MANIFEST).cloned().unwrap_or_default();
+    let file = sources.add(format!("{shown}/{MANIFEST}"), text);
     let mut tree = yaml::read(sources, file, findings)?;
     let trust = tree.at_mut(&[Segment::Key("platform".to_owned())]).map(|traits| trust::unwrap(traits, findings));
     if check_shape {
@@ -130,7 +133,7 @@ mod tests {
             if let Some(dir) = BUILT_IN.get_dir(name) {
                 collect(dir, name, &mut files);
             }
-            let loaded = load(files, name, &mut sources, &mut findings);
+            let loaded = load(files, name, None, &mut sources, &mut findings);
             assert!(loaded.is_ok_and(|platform| platform.name == name), "{findings:?}");
         }
     }

@@ -57,7 +57,11 @@ pub fn json(findings: &Findings, sources: &Sources) -> String {
         },
         message: &found.message,
         place: found.place.map(|span| place(span, sources)),
-        related: found.related.iter().map(|one| RelatedEntry { text: &one.text, place: place(one.place, sources) }).collect(),
+        related: found
+            .related
+            .iter()
+            .map(|one| RelatedEntry { text: &one.text, place: place(one.place, sources) })
+            .collect(),
         help: found.help.as_deref(),
     });
     let document = Document { format: FINDINGS_FORMAT, findings: entries.collect() };

@@ -27,7 +27,7 @@ pub fn text(findings: &Findings, sources: &Sources, colour: Colour) -> String {
     };
     let renderer = renderer.decor_style(DecorStyle::Ascii).term_width(WIDTH);
     let drawn = findings.all().iter().map(|found| format!("{}\n", renderer.render(&[group(found, sources)])));
-    drawn.collect::<Vec<_>>().join("\n")
+    drawn.map(|one| one + "\n").collect()
 }
 
 fn group<'a>(found: &'a Diagnostic, sources: &'a Sources) -> Group<'a> {
@@ -38,11 +38,13 @@ fn group<'a>(found: &'a Diagnostic, sources: &'a Sources) -> Group<'a> {
     let mut group = Group::with_title(level.primary_title(found.message.as_str()).id(found.code.name));
     if let Some(place) = found.place {
         let here = found.related.iter().filter(|related| related.place.file == place.file);
-        let notes = here.map(|related| AnnotationKind::Context.span(drawable(related.place, sources)).label(related.text.as_str()));
+        let notes = here
+            .map(|related| AnnotationKind::Context.span(drawable(related.place, sources)).label(related.text.as_str()));
         let primary = AnnotationKind::Primary.span(drawable(place, sources));
         group = group.element(snippet(place, sources).annotation(primary).annotations(notes));
     }
-    let elsewhere = found.related.iter().filter(|related| found.place.is_none_or(|place| place.file != related.place.file));
+    let elsewhere =
+        found.related.iter().filter(|related| found.place.is_none_or(|place| place.file != related.place.file));
     for related in elsewhere {
         let note = AnnotationKind::Context.span(drawable(related.place, sources)).label(related.text.as_str());
         group = group.element(snippet(related.place, sources).annotation(note));

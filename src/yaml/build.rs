@@ -67,10 +67,12 @@ or a map cannot be a key.",
 pub fn read(sources: &Sources, file: FileId, findings: &mut Findings) -> Result<Node, Reported> {
     let text = sources.text(file);
     if text.len() > MAX_BYTES {
-        let message = format!("this file has more than {} MiB, and no intent or dialect needs as much", MAX_BYTES >> 20);
+        let message =
+            format!("this file has more than {} MiB, and no intent or dialect needs as much", MAX_BYTES >> 20);
         return Err(findings.error(Diagnostic::error(&TOO_BIG, Span::new(file, 0..0), message)));
     }
-    let mut builder = Builder { file, text, lines: line_starts(text), last: (0, 0, 0), findings, open: Vec::new(), root: None };
+    let mut builder =
+        Builder { file, text, lines: line_starts(text), last: (0, 0, 0), findings, open: Vec::new(), root: None };
     let mut parser = Parser::new_from_str(text);
     while let Some(next) = parser.next_event() {
         match next {
@@ -134,7 +136,10 @@ impl Builder<'_> {
             }
             Event::MappingStart(anchor, tag) => {
                 let refused = self.refuse_marks(span, anchor, tag.is_some());
-                return self.deeper(Open::Map { start: span, entries: Vec::new(), seen: BTreeMap::new(), key: Key::Awaited, refused }, span);
+                return self.deeper(
+                    Open::Map { start: span, entries: Vec::new(), seen: BTreeMap::new(), key: Key::Awaited, refused },
+                    span,
+                );
             }
             Event::SequenceEnd | Event::MappingEnd => self.close(span),
         }
@@ -201,7 +206,7 @@ impl Builder<'_> {
         }
         scalar::resolve(text).unwrap_or_else(|why| {
             let help = format!("write a plain decimal number, or put the characters in quotes: \"{text}\"");
-            let message = format!("`{text}` is not a number that every reader takes alike: {why}");
+            let message = format!("`{text}` is no number that can stand here: {why}");
             self.findings.error(Diagnostic::error(&scalar::NUMBER_FORM, span, message).help(help));
             Data::Refused
         })
@@ -242,9 +247,10 @@ impl Builder<'_> {
 
 fn line_starts(text: &str) -> Vec<usize> {
     let bytes = text.as_bytes();
-    let ends = bytes.iter().enumerate().filter(|&(index, &byte)| {
-        byte == b'\n' || (byte == b'\r' && bytes.get(index + 1) != Some(&b'\n'))
-    });
+    let ends = bytes
+        .iter()
+        .enumerate()
+        .filter(|&(index, &byte)| byte == b'\n' || (byte == b'\r' && bytes.get(index + 1) != Some(&b'\n')));
     std::iter::once(0).chain(ends.map(|(index, _)| index + 1)).collect()
 }
 

@@ -4,15 +4,19 @@
 //! error all the same; nothing is ever compiled from it.
 
 use super::shape::{Flaw, FlawKind};
-use super::{Data, Node};
+use super::{Data, Entry, Node};
 use crate::diag::nearest;
 use crate::source::Sources;
 
 /// Repairs a tree in place. False if a flaw leaves open what was meant.
 pub fn repair(root: &mut Node, flaws: &[Flaw], sources: &Sources) -> bool {
     // values first: a renamed key would lead their paths astray
-    let (keys, values): (Vec<&Flaw>, Vec<&Flaw>) = flaws.iter().partition(|flaw| matches!(flaw.kind, FlawKind::UnknownKey(..)));
-    values.into_iter().chain(keys).all(|flaw| root.at_mut(&flaw.path).is_some_and(|node| mend(node, &flaw.kind, sources)))
+    let (keys, values): (Vec<&Flaw>, Vec<&Flaw>) =
+        flaws.iter().partition(|flaw| matches!(flaw.kind, FlawKind::UnknownKey(..)));
+    values
+        .into_iter()
+        .chain(keys)
+        .all(|flaw| root.at_mut(&flaw.path).is_some_and(|node| mend(node, &flaw.kind, sources)))
 }
 
 fn mend(node: &mut Node, kind: &FlawKind, sources: &Sources) -> bool {
@@ -30,8 +34,19 @@ fn mend(node: &mut Node, kind: &FlawKind, sources: &Sources) -> bool {
         }
         // still of its type, so that what else is wrong with it can be said
         FlawKind::WrongForm | FlawKind::Bounds => true,
-        FlawKind::MissingKey(_) | FlawKind::WrongType(_) => false,
+        FlawKind::MissingKey(key) => stand_in(node, key),
+        FlawKind::WrongType(_) => false,
     }
+}
+
+/// A missing value stands at its map's head, where nothing more is said of it.
+fn stand_in(node: &mut Node, key: &str) -> bool {
+    let place = node.head();
+    if let Data::Map(entries) = &mut node.data {
+        let value = Node { span: place, data: Data::Refused };
+        entries.push(Entry { key: key.to_owned(), key_span: place, value });
+    }
+    true
 }
 
 fn set_text(node: &mut Node, text: String) -> bool {
