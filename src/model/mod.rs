@@ -2,8 +2,21 @@
 //!
 //! Uses std, serde and the schema derive of schemars alone; knows no file, clock or terminal.
 
+pub mod cost;
+pub mod derive;
 pub mod document;
+pub mod election;
+pub mod facts;
 pub mod names;
+pub mod naming;
+pub mod operation;
+pub mod places;
+pub mod progress;
+pub mod rules;
+pub mod setting;
+pub mod settle;
+pub mod state;
+pub mod table;
 pub mod traits;
 
 pub use names::{MemberId, Minutes, PortName, Priority, natural_order};

@@ -1,6 +1,18 @@
 //! A plan as it stands in its file -> [`Rehearsed`]: replayed from nothing but that file.
+//!
+//! Shares only `model` with what makes plans, and recomputes everything, so that a planner's mistake
+//! cannot hide in its own assumptions. What the plan leaves out is filled in; what it says must be so.
 
-use crate::model::document::{PlanDocument, StateDocument};
+mod checks;
+mod claims;
+mod places;
+mod resolve;
+mod totals;
+mod walk;
+mod words;
+
+use crate::model::document::{PLAN_FORMAT, PlanDocument, StateDocument};
+use crate::model::naming::{Documents, ShapeFault, setting};
 
 /// A plan whose every claim was recomputed and whose every rule holds.
 #[derive(Clone, Debug)]
@@ -20,5 +32,66 @@ impl Rehearsed {
     #[must_use]
     pub fn states(&self) -> &[StateDocument] {
         &self.states
+    }
+}
+
+/// One reason to refuse a plan, or to warn of it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Objection {
+    /// The rule, check or code.
+    pub code: &'static str,
+    /// The step at which it was found.
+    pub step: Option<u32>,
+    /// Where in the plan's file, as a JSON pointer.
+    pub pointer: String,
+    /// What was found.
+    pub text: String,
+}
+
+/// What the judge says.
+#[derive(Clone, Debug)]
+pub struct Verdict {
+    /// The plan, if nothing speaks against it.
+    pub rehearsed: Option<Rehearsed>,
+    /// Every objection of the first step that has any.
+    pub objections: Vec<Objection>,
+    /// Breaches that the baseline itself has.
+    pub warnings: Vec<Objection>,
+}
+
+/// Judges a plan from nothing but its document.
+#[must_use]
+pub fn judge(document: &PlanDocument) -> Verdict {
+    let refuse = |objections| Verdict { rehearsed: None, objections, warnings: Vec::new() };
+    if document.format != PLAN_FORMAT {
+        let text = format!("format {} found; this judge reads format {PLAN_FORMAT}", document.format);
+        return refuse(vec![shape("/format", text)]);
+    }
+    let actions: Vec<_> = document.steps.iter().map(|step| &step.action).collect();
+    let documents = Documents {
+        stack: &document.stack,
+        traits: &document.traits,
+        change: &document.change,
+        units: &document.units,
+        baseline: &document.baseline,
+        target: &document.target,
+        actions: &actions,
+    };
+    match setting(&documents).and_then(|setting| resolve::acts(&setting, document).map(|acts| (setting, acts))) {
+        Ok((setting, acts)) => walk::walk(&setting, document, &acts),
+        Err(faults) => refuse(faults.into_iter().map(|ShapeFault { pointer, text }| shape(&pointer, text)).collect()),
+    }
+}
+
+fn shape(pointer: &str, text: String) -> Objection {
+    Objection { code: "shape", step: None, pointer: pointer.to_owned(), text }
+}
+
+#[cfg(test)]
+impl Rehearsed {
+    /// A plan and its states as a test says; nothing is recomputed.
+    #[must_use]
+    pub(crate) fn for_test(plan: PlanDocument, states: Vec<StateDocument>) -> Self {
+        Self { plan, states }
     }
 }

@@ -1,0 +1,205 @@
+//! What a [`State`] implies and never stores: lit cables, kinds of link, islands, the cold start.
+
+use super::document::Side;
+use super::setting::{CableRow, Setting};
+use super::state::{MAX_UNITS, State};
+use super::table::{CableId, PortId, Slots, UnitId, UnitSet};
+use super::traits::Facing;
+
+/// What a plugged cable is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Link {
+    /// Not plugged, or an end is off or out of use.
+    Dark,
+    /// A working stack link.
+    Stack,
+    /// Lit, carrying nothing.
+    Unmatched,
+    /// Two boxes bridged as plain Ethernet.
+    Stray,
+    /// A lit cable to the equipment at the far end of a pair.
+    Far,
+}
+
+/// Whether every unit end of a cable is powered and in use, and the cable plugged.
+#[must_use]
+pub fn lit(setting: &Setting, state: &State, cable: CableId) -> bool {
+    state.plugged.contains(cable)
+        && setting.cables[cable]
+            .unit_ends()
+            .all(|port| state.units[setting.unit_of(port)].powered && state.ports[port].enabled())
+}
+
+/// What a cable is in a state. A far cable is only [`Link::Far`] or dark here: whether it is stray
+/// depends on the incumbent island.
+#[must_use]
+pub fn link(setting: &Setting, state: &State, cable: CableId) -> Link {
+    if !lit(setting, state, cable) {
+        return Link::Dark;
+    }
+    match setting.cables[cable] {
+        CableRow::Far(..) => Link::Far,
+        CableRow::Units(a, b) => unit_link(setting, state, a, b),
+    }
+}
+
+fn unit_link(setting: &Setting, state: &State, a: PortId, b: PortId) -> Link {
+    let (near, far) = (state.ports[a], state.ports[b]);
+    if !near.active() && !far.active() {
+        return Link::Stray;
+    }
+    let waiting = state.units[setting.unit_of(a)].waiting || state.units[setting.unit_of(b)].waiting;
+    let faces = match setting.traits.sides.facing {
+        Facing::Any => true,
+        Facing::Opposite => near.side() != far.side(),
+    };
+    if near.active() && far.active() && !waiting && faces { Link::Stack } else { Link::Unmatched }
+}
+
+/// The powered units, cut into connected components over stack links.
+#[derive(Clone, Copy, Debug)]
+pub struct Islands {
+    sets: Slots<IslandId, UnitSet, MAX_UNITS>,
+    count: usize,
+}
+
+/// A position among the islands of one state.
+#[derive(Clone, Copy, Debug)]
+struct IslandId(usize);
+
+impl super::table::Id for IslandId {
+    fn at(position: usize) -> Self {
+        Self(position)
+    }
+    fn position(self) -> usize {
+        self.0
+    }
+}
+
+impl Islands {
+    /// Cuts a state into its islands, each by its lowest unit.
+    #[must_use]
+    pub fn of(setting: &Setting, state: &State) -> Self {
+        let mut near: Slots<UnitId, UnitSet, MAX_UNITS> = Slots::filled(UnitSet::EMPTY);
+        for cable in state.plugged.iter() {
+            if let (CableRow::Units(a, b), Link::Stack) = (setting.cables[cable], link(setting, state, cable)) {
+                let (u, v) = (setting.unit_of(a), setting.unit_of(b));
+                near[u].insert(v);
+                near[v].insert(u);
+            }
+        }
+        let mut islands = Self { sets: Slots::filled(UnitSet::EMPTY), count: 0 };
+        let mut left: UnitSet = setting.units.ids().filter(|unit| state.units[*unit].powered).collect();
+        while let Some(unit) = left.first() {
+            let set = component(&near, unit);
+            islands.sets[IslandId(islands.count)] = set;
+            islands.count += 1;
+            left = left.minus(set);
+        }
+        islands
+    }
+
+    /// The islands in order.
+    pub fn iter(&self) -> impl Iterator<Item = UnitSet> + '_ {
+        (0..self.count).map(|position| self.sets[IslandId(position)])
+    }
+
+    /// The island that holds a unit; empty if the unit is off.
+    #[must_use]
+    pub fn around(&self, unit: UnitId) -> UnitSet {
+        self.iter().find(|island| island.contains(unit)).unwrap_or(UnitSet::EMPTY)
+    }
+}
+
+fn component(near: &Slots<UnitId, UnitSet, MAX_UNITS>, start: UnitId) -> UnitSet {
+    let mut set = UnitSet::one(start);
+    let mut edge = set;
+    while let Some(unit) = edge.first() {
+        edge.remove(unit);
+        let fresh = near[unit].minus(set);
+        set = set.or(fresh);
+        edge = edge.or(fresh);
+    }
+    set
+}
+
+/// The primaries among some units.
+#[must_use]
+pub fn primaries(state: &State, units: UnitSet) -> UnitSet {
+    units.iter().filter(|unit| state.units[*unit].primary).collect()
+}
+
+/// Whether two units of a set act on one id.
+#[must_use]
+pub fn clashes(state: &State, units: UnitSet) -> bool {
+    units.iter().any(|unit| units.iter().any(|other| other > unit && state.units[other].id == state.units[unit].id))
+}
+
+/// Whether the graph of stack links among some units, a link known by its two unit sides, stays in
+/// one piece when any one link breaks. No unit, or one alone, is protected.
+#[must_use]
+pub fn protected(setting: &Setting, state: &State, units: UnitSet) -> bool {
+    if units.len() < 2 {
+        return true;
+    }
+    let links = side_links(setting, state, units);
+    connected_without(&links, units, None) && links.iter().all(|link| connected_without(&links, units, Some(*link)))
+}
+
+/// A stack link by its two unit sides, the lower first.
+pub type SideLink = ((UnitId, Side), (UnitId, Side));
+
+/// A cable's two unit sides as they are bound now, the lower first; none for a far cable.
+#[must_use]
+pub fn side_link(setting: &Setting, state: &State, cable: CableId) -> Option<SideLink> {
+    match setting.cables[cable] {
+        CableRow::Far(..) => None,
+        CableRow::Units(a, b) => {
+            let one = (setting.unit_of(a), state.ports[a].side());
+            let other = (setting.unit_of(b), state.ports[b].side());
+            Some((one.min(other), one.max(other)))
+        }
+    }
+}
+
+/// The stack links among some units, each once however many cables it has.
+#[must_use]
+pub fn side_links(setting: &Setting, state: &State, units: UnitSet) -> Vec<SideLink> {
+    let mut links: Vec<SideLink> = state
+        .plugged
+        .iter()
+        .filter(|cable| link(setting, state, *cable) == Link::Stack)
+        .filter_map(|cable| side_link(setting, state, cable))
+        .filter(|(one, other)| units.contains(one.0) && units.contains(other.0))
+        .collect();
+    links.sort_unstable();
+    links.dedup();
+    links
+}
+
+fn connected_without(links: &[SideLink], units: UnitSet, broken: Option<SideLink>) -> bool {
+    let Some(start) = units.first() else { return true };
+    let mut reached = UnitSet::one(start);
+    loop {
+        let before = reached;
+        for link in links.iter().filter(|link| Some(**link) != broken) {
+            let (one, other) = (link.0.0, link.1.0);
+            if reached.contains(one) || reached.contains(other) {
+                reached = reached.with(one).with(other);
+            }
+        }
+        if reached == before {
+            return reached == units;
+        }
+    }
+}
+
+/// Whether the live units were unprotected before and are protected after.
+#[must_use]
+pub fn becomes_protected(
+    setting: &Setting,
+    before: &super::progress::Situation,
+    after: &super::progress::Situation,
+) -> bool {
+    !protected(setting, &before.state, before.memory.live) && protected(setting, &after.state, after.memory.live)
+}

@@ -1,0 +1,281 @@
+//! Whether a [`Fact`] is so in a situation, and whether it can be seen from a place.
+
+use std::collections::BTreeSet;
+
+use super::derive::{Islands, Link, link, lit, primaries};
+use super::document::{Fact, LinkKind, Role};
+use super::election::standby;
+use super::names::MemberId;
+use super::naming::{find_cable, parse_mac, port_of, unit_of};
+use super::progress::{Situation, neighbour_shows};
+use super::setting::{CableRow, Setting};
+use super::table::{LegSet, PortId, UnitId, UnitSet};
+
+/// Where a person stands, as an index.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Spot {
+    /// At the rack.
+    Hands,
+    /// At the running stack.
+    Stack,
+    /// At a unit's own console.
+    Console(UnitId),
+}
+
+/// Whether a fact is so, read at a place.
+///
+/// # Errors
+/// Says what the fact names that the plan does not have.
+pub fn holds(setting: &Setting, situation: &Situation, spot: Spot, fact: &Fact) -> Result<bool, String> {
+    let state = &situation.state;
+    Ok(match fact {
+        Fact::Here { .. } => here(setting, situation, spot, fact),
+        Fact::Unit { unit, .. } => unit_is(setting, situation, unit_of(setting, unit)?, fact),
+        Fact::Port { unit, port, enabled, side, active, lit: light } => {
+            let port = port_of(setting, &format!("{unit}:{port}"))?;
+            let value = state.ports[port];
+            let powered = state.units[setting.unit_of(port)].powered;
+            powered
+                && agrees(enabled, &value.enabled())
+                && agrees(side, &value.side())
+                && agrees(active, &value.active())
+                && agrees(light, &port_lit(setting, situation, port))
+        }
+        Fact::Neighbour { end, far } => {
+            let near = port_of(setting, end)?;
+            let wanted = far.as_deref().map(|far| port_of(setting, far)).transpose()?;
+            neighbour(setting, situation, near) == wanted
+        }
+        Fact::Link { ends: [one, other], is } => {
+            link_kind(setting, situation, port_of(setting, one)?, port_of(setting, other)?) == *is
+        }
+        Fact::Cable { ends, plugged } => {
+            find_cable(setting, ends).is_some_and(|cable| state.plugged.contains(cable)) == *plugged
+        }
+        Fact::Plug { end, serial } => {
+            let port = port_of(setting, end)?;
+            setting.ports[port].cables.iter().any(|cable| state.plugged.contains(*cable)) == serial.is_some()
+        }
+        Fact::Uplink { uplink, legs, carrying } => {
+            pair_is(setting, situation, uplink, legs.as_deref(), carrying.as_deref())?
+        }
+        Fact::Guard { uplink } => {
+            let wanted =
+                uplink.as_deref().map(|name| setting.uplink(name).ok_or_else(|| format!("no uplink pair `{name}`")));
+            state.running.guard == wanted.transpose()?
+        }
+        Fact::Saved { unit, saved } => is_saved(setting, situation, unit_of(setting, unit)?) == *saved,
+        Fact::Ask { .. } => true,
+    })
+}
+
+fn agrees<T: PartialEq>(wanted: &Option<T>, found: &T) -> bool {
+    wanted.as_ref().is_none_or(|wanted| wanted == found)
+}
+
+/// The unit that a console or a stack answers as.
+fn answering(setting: &Setting, situation: &Situation, spot: Spot) -> Option<(UnitId, UnitSet)> {
+    match spot {
+        Spot::Hands => None,
+        Spot::Stack => {
+            let island = situation.incumbent(setting);
+            primaries(&situation.state, island).first().map(|leader| (leader, island))
+        }
+        Spot::Console(unit) => {
+            situation.state.units[unit].powered.then(|| (unit, Islands::of(setting, &situation.state).around(unit)))
+        }
+    }
+}
+
+fn here(setting: &Setting, situation: &Situation, spot: Spot, fact: &Fact) -> bool {
+    let Fact::Here { id, serial, members } = fact else { return false };
+    let Some((unit, island)) = answering(setting, situation, spot) else { return false };
+    let ids: BTreeSet<MemberId> = island.iter().map(|member| situation.state.units[member].id).collect();
+    let same_members = members.as_ref().is_none_or(|wanted| wanted.iter().copied().collect::<BTreeSet<_>>() == ids);
+    let same_serial = serial.as_ref().is_none_or(|wanted| setting.units[unit].serial.as_ref() == Some(wanted));
+    agrees(id, &situation.state.units[unit].id) && same_serial && same_members
+}
+
+fn unit_is(setting: &Setting, situation: &Situation, unit: UnitId, fact: &Fact) -> bool {
+    let Fact::Unit { powered, id, saved_id, priority, role, waiting, ready, serial, mac, model, .. } = fact else {
+        return false;
+    };
+    let row = &situation.state.units[unit];
+    let label = &setting.units[unit];
+    let needs_power = id.is_some() || saved_id.is_some() || priority.is_some() || role.is_some() || waiting.is_some();
+    let text = |wanted: &Option<String>, found: &Option<String>| wanted.is_none() || wanted == found;
+    let mac_is = mac.as_deref().is_none_or(|wanted| parse_mac(wanted).is_some() && parse_mac(wanted) == label.mac);
+    agrees(powered, &row.powered)
+        && (row.powered || !needs_power)
+        && agrees(id, &row.id)
+        && agrees(saved_id, &row.saved_id)
+        && agrees(priority, &row.priority)
+        && agrees(waiting, &row.waiting)
+        && agrees(ready, &is_ready(setting, situation, unit))
+        && role.is_none_or(|wanted| role_of(setting, situation, unit) == Some(wanted))
+        && text(serial, &label.serial)
+        && text(model, &label.model)
+        && mac_is
+}
+
+/// The role of a powered unit in its island; none where the election order leaves it open.
+#[must_use]
+pub fn role_of(setting: &Setting, situation: &Situation, unit: UnitId) -> Option<Role> {
+    let state = &situation.state;
+    if state.units[unit].primary {
+        return Some(Role::Primary);
+    }
+    let island = Islands::of(setting, state).around(unit);
+    match standby(setting, state, island) {
+        Some(second) if second == unit => Some(Role::Standby),
+        Some(_) => Some(Role::Member),
+        None => None,
+    }
+}
+
+/// Joined and in step with the primary. In the model a unit is so as soon as it is in the island.
+#[must_use]
+pub fn is_ready(setting: &Setting, situation: &Situation, unit: UnitId) -> bool {
+    situation.incumbent(setting).contains(unit)
+}
+
+fn port_lit(setting: &Setting, situation: &Situation, port: PortId) -> bool {
+    setting.ports[port].cables.iter().any(|cable| lit(setting, &situation.state, *cable))
+}
+
+/// The far end that a port's neighbour table shows.
+#[must_use]
+pub fn neighbour(setting: &Setting, situation: &Situation, near: PortId) -> Option<PortId> {
+    let shows = |cable: &&super::table::CableId| neighbour_shows(setting, &situation.state, **cable);
+    let cable = setting.ports[near].cables.iter().find(shows)?;
+    match setting.cables[*cable] {
+        CableRow::Units(a, b) => Some(if a == near { b } else { a }),
+        CableRow::Far(..) => None,
+    }
+}
+
+/// What the link between two ports is; none where no cable is plugged between them.
+#[must_use]
+pub fn link_kind(setting: &Setting, situation: &Situation, one: PortId, other: PortId) -> LinkKind {
+    match setting.cable_between(one, other).map(|cable| link(setting, &situation.state, cable)) {
+        Some(Link::Stack) => LinkKind::Stack,
+        Some(Link::Unmatched) => LinkKind::Unmatched,
+        Some(Link::Stray) => LinkKind::Stray,
+        Some(Link::Dark | Link::Far) | None => LinkKind::None,
+    }
+}
+
+fn pair_is(
+    setting: &Setting,
+    situation: &Situation,
+    name: &str,
+    legs: Option<&[String]>,
+    carrying: Option<&[String]>,
+) -> Result<bool, String> {
+    let uplink = setting.uplink(name).ok_or_else(|| format!("no uplink pair `{name}`"))?;
+    let formed = setting.uplinks[uplink].legs.and(situation.state.running.legs);
+    let carries: LegSet = formed.iter().filter(|leg| situation.carries(setting, *leg)).collect();
+    let same = |wanted: Option<&[String]>, found: LegSet| {
+        let found: BTreeSet<&str> = found.iter().map(|leg| setting.legs[leg].name.as_str()).collect();
+        wanted.is_none_or(|wanted| wanted.iter().map(String::as_str).collect::<BTreeSet<_>>() == found)
+    };
+    let stands = situation.state.running.pairs.contains(uplink) || legs.is_some_and(<[String]>::is_empty);
+    Ok(stands && same(legs, formed) && same(carrying, carries))
+}
+
+/// Whether a unit's saved settings are its running ones, the pending id aside; in the incumbent
+/// island its own memory must hold the common settings, and these must be saved.
+#[must_use]
+pub fn is_saved(setting: &Setting, situation: &Situation, unit: UnitId) -> bool {
+    let state = &situation.state;
+    let row = &state.units[unit];
+    let own = row.powered
+        && row.id == row.saved_id
+        && row.priority == row.saved_priority
+        && setting.units[unit].ports.iter().all(|port| state.ports[*port].is_stored());
+    let common = row.copy && state.saved == state.running;
+    own && (common || !situation.incumbent(setting).contains(unit))
+}
+
+/// Whether a fact can be seen at a place: at a console or a stack, what belongs to the units of
+/// that island; by hands, cables, plugs and power. A question can be asked anywhere.
+#[must_use]
+pub fn visible(setting: &Setting, situation: &Situation, spot: Spot, fact: &Fact) -> bool {
+    let island = match answering(setting, situation, spot) {
+        Some((_, island)) => island,
+        None if spot == Spot::Stack => situation.incumbent(setting),
+        None => UnitSet::EMPTY,
+    };
+    let inside = |key: &str| unit_of(setting, key).is_ok_and(|unit| island.contains(unit));
+    let end_inside = |end: &str| end.rsplit_once(':').is_some_and(|(key, _)| inside(key));
+    match fact {
+        Fact::Ask { .. } => true,
+        Fact::Here { .. } => spot != Spot::Hands,
+        Fact::Cable { .. } | Fact::Plug { .. } => spot == Spot::Hands,
+        Fact::Unit { unit, .. } => {
+            if spot == Spot::Hands {
+                only_power(fact)
+            } else {
+                inside(unit)
+            }
+        }
+        Fact::Port { unit, .. } | Fact::Saved { unit, .. } => inside(unit),
+        Fact::Neighbour { end, .. } => end_inside(end),
+        Fact::Link { ends: [one, other], .. } => end_inside(one) || end_inside(other),
+        Fact::Uplink { .. } | Fact::Guard { .. } => spot == Spot::Stack,
+    }
+}
+
+/// Whether a fact speaks of nothing but a unit's power, which hands can see.
+#[must_use]
+pub fn only_power(fact: &Fact) -> bool {
+    matches!(
+        fact,
+        Fact::Unit {
+            powered: Some(_),
+            id: None,
+            saved_id: None,
+            priority: None,
+            role: None,
+            waiting: None,
+            ready: None,
+            serial: None,
+            mac: None,
+            model: None,
+            ..
+        }
+    )
+}
+
+/// Whether a fact is read by hands.
+#[must_use]
+pub fn seen_by_hands(fact: &Fact) -> bool {
+    matches!(fact, Fact::Cable { .. } | Fact::Plug { .. }) || only_power(fact)
+}
+
+/// The unit that a fact names first, if any.
+#[must_use]
+pub fn names_unit(fact: &Fact) -> Option<&str> {
+    let key = |end: &'_ str| end.rsplit_once(':').map(|(key, _)| key.len());
+    match fact {
+        Fact::Unit { unit, .. } | Fact::Port { unit, .. } | Fact::Saved { unit, .. } => Some(unit),
+        Fact::Neighbour { end, .. }
+        | Fact::Plug { end, .. }
+        | Fact::Link { ends: [end, _], .. }
+        | Fact::Cable { ends: [end, _], .. } => key(end).and_then(|length| end.get(..length)),
+        Fact::Here { .. } | Fact::Uplink { .. } | Fact::Guard { .. } | Fact::Ask { .. } => None,
+    }
+}
+
+/// All that is known of a typing place, as one `here`; none where nobody answers.
+#[must_use]
+pub fn known_here(setting: &Setting, situation: &Situation, spot: Spot) -> Option<Fact> {
+    let (unit, island) = answering(setting, situation, spot)?;
+    let mut members: Vec<MemberId> = island.iter().map(|member| situation.state.units[member].id).collect();
+    members.sort_unstable();
+    Some(Fact::Here {
+        id: Some(situation.state.units[unit].id),
+        serial: setting.units[unit].serial.clone(),
+        members: Some(members),
+    })
+}

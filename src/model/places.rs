@@ -1,0 +1,54 @@
+//! Where operations are done, and whether a look tells that place from every other.
+
+use super::document::Fact;
+use super::facts::{Spot, holds, known_here};
+use super::operation::{Operation, by_hands, unit_of as operation_unit};
+use super::progress::Situation;
+use super::setting::Setting;
+use super::table::UnitId;
+
+/// Where a unit is typed on: at the stack if it is in the incumbent island, else at its console.
+#[must_use]
+pub fn unit_spot(setting: &Setting, situation: &Situation, unit: UnitId) -> Spot {
+    if situation.incumbent(setting).contains(unit) { Spot::Stack } else { Spot::Console(unit) }
+}
+
+/// Where an operation is done.
+#[must_use]
+pub fn operation_spot(setting: &Setting, situation: &Situation, operation: Operation) -> Spot {
+    match operation_unit(setting, operation) {
+        _ if by_hands(operation) => Spot::Hands,
+        Some(unit) => unit_spot(setting, situation, unit),
+        None => Spot::Stack,
+    }
+}
+
+/// Every place at which somebody could type now: the stack, and the console of each powered unit
+/// outside it.
+pub fn typing_spots(setting: &Setting, situation: &Situation) -> impl Iterator<Item = Spot> {
+    let incumbent = situation.incumbent(setting);
+    let stack = (!incumbent.is_empty()).then_some(Spot::Stack);
+    let state = situation.state;
+    let consoles = setting.units.ids().filter(move |unit| state.units[*unit].powered && !incumbent.contains(*unit));
+    stack.into_iter().chain(consoles.map(Spot::Console))
+}
+
+/// Whether a fact is a `here` that no other place satisfies now.
+#[must_use]
+pub fn singles_out(setting: &Setting, situation: &Situation, spot: Spot, fact: &Fact) -> bool {
+    let elsewhere = |other: Spot| holds(setting, situation, other, fact).unwrap_or(true);
+    matches!(fact, Fact::Here { .. })
+        && holds(setting, situation, spot, fact).unwrap_or(false)
+        && !typing_spots(setting, situation).filter(|other| *other != spot).any(elsewhere)
+}
+
+/// Whether a look proves that this is the right place: by a `here` that no other place satisfies,
+/// or, where nothing known tells two consoles apart, by a question to a person.
+#[must_use]
+pub fn proves_place(setting: &Setting, situation: &Situation, spot: Spot, facts: &[Fact]) -> bool {
+    if facts.iter().any(|fact| singles_out(setting, situation, spot, fact)) {
+        return true;
+    }
+    let asks = facts.iter().any(|fact| matches!(fact, Fact::Ask { .. }));
+    asks && known_here(setting, situation, spot).is_some_and(|fact| !singles_out(setting, situation, spot, &fact))
+}

@@ -1,0 +1,264 @@
+//! What the rules must remember between steps: who is live, who just joined, what was looked at.
+
+use super::derive::{Islands, Link, link, lit, primaries};
+use super::document::{SaveWhen, Status};
+use super::operation::{Circumstance, Operation, Outcome, Refusal, apply};
+use super::setting::{CableRow, Setting};
+use super::settle::Events;
+use super::state::State;
+use super::table::{CableSet, LegId, LegSet, UnitId, UnitSet};
+use super::traits::SeenOn;
+
+/// A state and what must be remembered with it. `Copy`, so that a search or a slip can branch.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Situation {
+    /// The state.
+    pub state: State,
+    /// What is remembered.
+    pub memory: Memory,
+}
+
+/// What must be remembered between steps.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Memory {
+    /// Units that are live.
+    pub live: UnitSet,
+    /// Units that are or were live.
+    pub was_live: UnitSet,
+    /// Units that joined and were not found ready since.
+    pub unready: UnitSet,
+    /// Units that the change joined and that a cold start must not count yet (`after-check`).
+    pub uncounted: UnitSet,
+    /// Of those, the ones that were found ready and await the first save.
+    pub checked: UnitSet,
+    /// Legs that the change made or plugged anew and that no look has found carrying yet.
+    pub unproven: LegSet,
+    /// Cables plugged by the change whose far end was not read yet.
+    pub unread: CableSet,
+    /// Of those, the ones whose neighbour could have been read since.
+    pub readable: CableSet,
+    /// The first unit of a new stack has been staged, or there was a stack before.
+    pub founded: bool,
+    /// The primary of the baseline, or the first unit of a new stack.
+    pub leader: Option<UnitId>,
+}
+
+/// One operation done: the situation after it and what happened.
+#[derive(Clone, Debug)]
+pub struct Done {
+    /// The situation after the step.
+    pub after: Situation,
+    /// What happened on the way.
+    pub events: Events,
+    /// Units that came into the incumbent island, for the first time or again.
+    pub joined: UnitSet,
+    /// The incumbent island before.
+    pub incumbent_before: UnitSet,
+}
+
+impl Situation {
+    /// The situation before the first step.
+    #[must_use]
+    pub fn start(setting: &Setting) -> Self {
+        let state = setting.baseline;
+        let islands = Islands::of(setting, &state);
+        let chosen = baseline_island(setting, &state, &islands);
+        let live = chosen.minus(setting.joining);
+        let memory = Memory {
+            live,
+            was_live: live,
+            unready: UnitSet::EMPTY,
+            uncounted: UnitSet::EMPTY,
+            checked: UnitSet::EMPTY,
+            unproven: LegSet::EMPTY,
+            unread: CableSet::EMPTY,
+            readable: CableSet::EMPTY,
+            founded: setting.founder().is_none(),
+            leader: primaries(&state, chosen).first().or_else(|| setting.founder()),
+        };
+        Self { state, memory }
+    }
+
+    /// The incumbent island: led by the baseline's primary or by a unit that `new-primary:` names;
+    /// of several, the one with most live units. Empty if there is none.
+    #[must_use]
+    pub fn incumbent(&self, setting: &Setting) -> UnitSet {
+        self.incumbent_in(setting, &self.state)
+    }
+
+    /// The same in another state with this memory.
+    #[must_use]
+    pub fn incumbent_in(&self, setting: &Setting, state: &State) -> UnitSet {
+        if !self.memory.founded {
+            return UnitSet::EMPTY;
+        }
+        let mut best = (UnitSet::EMPTY, (0, false));
+        for island in Islands::of(setting, state).iter() {
+            let leaders = primaries(state, island);
+            let by_leader = self.memory.leader.is_some_and(|leader| leaders.contains(leader));
+            let rank = (island.and(self.memory.live).len() + 1, by_leader);
+            if (by_leader || leaders.meets(setting.may_lead)) && rank > best.1 {
+                best = (island, rank);
+            }
+        }
+        best.0
+    }
+
+    /// What an operation needs to know beside the state.
+    #[must_use]
+    pub fn circumstance(&self, setting: &Setting) -> Circumstance {
+        let founder = if self.memory.founded { None } else { setting.founder() };
+        Circumstance { incumbent: self.incumbent(setting), founder }
+    }
+
+    /// Does one operation.
+    ///
+    /// # Errors
+    /// The need that is not met.
+    pub fn step(&self, setting: &Setting, operation: Operation) -> Result<Done, Refusal> {
+        let circumstance = self.circumstance(setting);
+        let Outcome { mut after, events } = apply(setting, &self.state, circumstance, operation)?;
+        let incumbent = self.incumbent_in(setting, &after);
+        if incumbent.is_empty() && self.memory.founded {
+            after.running = after.saved;
+        }
+        let away = events.downs.iter().fold(UnitSet::EMPTY, |away, down| away.or(off(setting, down)));
+        let joined = incumbent.minus(circumstance.incumbent).or(incumbent.and(away));
+        let mut situation = Self { state: after, memory: self.memory };
+        situation.remember_join(setting, joined, incumbent);
+        if let Operation::Save(_) = operation {
+            situation.memory.uncounted = situation.memory.uncounted.minus(situation.memory.checked);
+        }
+        situation.remember_legs(setting, self);
+        situation.remember_cables(setting, operation);
+        Ok(Done { after: situation, events, joined, incumbent_before: circumstance.incumbent })
+    }
+
+    fn remember_join(&mut self, setting: &Setting, joined: UnitSet, incumbent: UnitSet) {
+        let memory = &mut self.memory;
+        let fresh = joined.minus(memory.live);
+        if setting.save == SaveWhen::AfterCheck {
+            memory.uncounted = memory.uncounted.or(fresh.and(setting.joining));
+            memory.checked = memory.checked.minus(joined);
+        }
+        memory.live = memory.live.or(fresh);
+        memory.was_live = memory.was_live.or(fresh);
+        memory.unready = memory.unready.or(joined);
+        memory.live = memory.live.minus(setting.leaving.minus(incumbent));
+    }
+
+    fn remember_legs(&mut self, setting: &Setting, before: &Self) {
+        let made = self.state.running.legs.minus(before.state.running.legs);
+        let plugged = self.state.plugged.minus(before.state.plugged);
+        let mut unproven = self.memory.unproven.or(made);
+        for cable in plugged.iter() {
+            if let CableRow::Far(uplink, port) = setting.cables[cable] {
+                unproven = unproven.or(setting.uplinks[uplink].legs.and(setting.ports[port].legs));
+            }
+        }
+        self.memory.unproven = unproven;
+    }
+
+    fn remember_cables(&mut self, setting: &Setting, operation: Operation) {
+        match operation {
+            Operation::Connect(cable) if matches!(setting.cables[cable], CableRow::Units(..)) => {
+                self.memory.unread.insert(cable);
+                self.memory.readable.remove(cable);
+            }
+            Operation::Disconnect(cable) => {
+                self.memory.unread.remove(cable);
+                self.memory.readable.remove(cable);
+            }
+            _ => {}
+        }
+        for cable in self.memory.unread.iter() {
+            if neighbour_shows(setting, &self.state, cable) {
+                self.memory.readable.insert(cable);
+            }
+        }
+    }
+
+    /// A wait found a unit ready.
+    pub fn found_ready(&mut self, unit: UnitId) {
+        self.memory.unready.remove(unit);
+        if self.memory.uncounted.contains(unit) {
+            self.memory.checked.insert(unit);
+        }
+    }
+
+    /// A look found a leg carrying.
+    pub fn found_carrying(&mut self, leg: LegId) {
+        self.memory.unproven.remove(leg);
+    }
+
+    /// A look read the right far end of a cable.
+    pub fn found_neighbour(&mut self, cable: super::table::CableId) {
+        self.memory.unread.remove(cable);
+    }
+
+    /// The last staging step on the first unit of a new stack is done: it is the incumbent and live.
+    pub fn found_stack(&mut self, setting: &Setting) {
+        if self.memory.founded {
+            return;
+        }
+        self.memory.founded = true;
+        let incumbent = self.incumbent(setting);
+        let founder = setting.founder().filter(|unit| incumbent.contains(*unit));
+        if let Some(unit) = founder {
+            self.memory.live.insert(unit);
+            self.memory.was_live.insert(unit);
+        }
+    }
+
+    /// Whether a leg carries: formed, its far cable lit, its unit in the incumbent island.
+    #[must_use]
+    pub fn carries(&self, setting: &Setting, leg: LegId) -> bool {
+        leg_carries(setting, &self.state, self.incumbent(setting), self.state.running.legs, leg)
+    }
+}
+
+/// Whether a leg carries in a state, given its incumbent island and the legs that are formed.
+#[must_use]
+pub fn leg_carries(setting: &Setting, state: &State, incumbent: UnitSet, formed: LegSet, leg: LegId) -> bool {
+    let row = &setting.legs[leg];
+    formed.contains(leg)
+        && row.ports.iter().any(|port| {
+            incumbent.contains(setting.unit_of(*port))
+                && setting.ports[*port].cables.iter().any(|cable| {
+                    setting.cables[*cable] == CableRow::Far(row.uplink, *port) && lit(setting, state, *cable)
+                })
+        })
+}
+
+/// Whether the neighbour of a cable can be read, by `neighbours.seen_on`.
+#[must_use]
+pub fn neighbour_shows(setting: &Setting, state: &State, cable: super::table::CableId) -> bool {
+    let seen_on = &setting.traits.neighbours.seen_on;
+    match link(setting, state, cable) {
+        Link::Stack => seen_on.contains(&SeenOn::Stack),
+        Link::Unmatched => seen_on.contains(&SeenOn::Unmatched),
+        Link::Stray => seen_on.contains(&SeenOn::Stray),
+        Link::Dark | Link::Far => false,
+    }
+}
+
+fn off(setting: &Setting, state: &State) -> UnitSet {
+    setting.units.ids().filter(|unit| !state.units[*unit].powered).collect()
+}
+
+/// Of several islands of a baseline: the one that the holder of the primary's role leads, else the
+/// largest, else the election's.
+fn baseline_island(setting: &Setting, state: &State, islands: &Islands) -> UnitSet {
+    let in_role = |unit: UnitId| setting.units[unit].role == super::document::Role::Primary;
+    let candidates =
+        || islands.iter().filter(|island| island.iter().any(|unit| setting.units[unit].status != Status::Joining));
+    let led_by_role = candidates().find(|island| primaries(state, *island).iter().any(in_role));
+    led_by_role.unwrap_or_else(|| {
+        let most = candidates().map(|island| island.len()).max().unwrap_or(0);
+        let leaders = candidates()
+            .filter(|island| island.len() == most)
+            .fold(UnitSet::EMPTY, |all, island| all.or(primaries(state, island)));
+        let best = super::election::elect(setting, state, leaders);
+        best.map_or(UnitSet::EMPTY, |elected| islands.around(elected.winner))
+    })
+}

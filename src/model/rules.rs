@@ -1,0 +1,354 @@
+//! What must hold in every state between two steps, and in both states of a restart.
+//!
+//! One function a rule; each says which rule, and for whom it is broken.
+
+use super::derive::{Islands, Link, clashes, link, lit, primaries};
+use super::operation::{Operation, by_hands, unit_of};
+use super::progress::{Done, Memory, Situation, leg_carries};
+use super::setting::{CableRow, Setting};
+use super::settle::{Events, cold_start};
+use super::state::State;
+use super::table::{CableId, UnitId, UnitSet, UplinkId};
+use super::traits::{Criterion, SeenOn};
+
+/// A rule of the model.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Rule {
+    /// The incumbent's primary is the baseline's, or one under `new-primary:`.
+    PrimaryKept,
+    /// No live unit restarts or is switched off, unless it leaves or is under `restart:`.
+    NoLiveRestart,
+    /// The live units that stay are powered and in one island.
+    NeverSplit,
+    /// No island holds one id twice, now or after a cold start.
+    NoIdClash,
+    /// No two boxes are bridged as plain Ethernet, now or after a cold start.
+    NoStrayLink,
+    /// Every kept pair has a leg that carries, now and after a cold start.
+    UplinksUp,
+    /// No unit that is or was live leads another island.
+    OneBrain,
+    /// Every election is decided by the order.
+    Decided,
+    /// After a cold start the live units are one island with the same primary.
+    ColdStart,
+    /// Nothing that disturbs follows a join before the unit is ready.
+    Settled,
+    /// A joining unit loses its merge by more than uptime or MAC.
+    LosesMerge,
+    /// The last state is the target.
+    ReachesTarget,
+}
+
+impl Rule {
+    /// Every rule.
+    pub const ALL: [Self; 12] = [
+        Self::PrimaryKept,
+        Self::NoLiveRestart,
+        Self::NeverSplit,
+        Self::NoIdClash,
+        Self::NoStrayLink,
+        Self::UplinksUp,
+        Self::OneBrain,
+        Self::Decided,
+        Self::ColdStart,
+        Self::Settled,
+        Self::LosesMerge,
+        Self::ReachesTarget,
+    ];
+
+    /// The rule's stable name.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::PrimaryKept => "primary-kept",
+            Self::NoLiveRestart => "no-live-restart",
+            Self::NeverSplit => "never-split",
+            Self::NoIdClash => "no-id-clash",
+            Self::NoStrayLink => "no-stray-link",
+            Self::UplinksUp => "uplinks-up",
+            Self::OneBrain => "one-brain",
+            Self::Decided => "decided",
+            Self::ColdStart => "cold-start",
+            Self::Settled => "settled",
+            Self::LosesMerge => "loses-merge",
+            Self::ReachesTarget => "reaches-target",
+        }
+    }
+}
+
+/// For whom a rule is broken.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Subject {
+    /// The stack as a whole.
+    Stack,
+    /// One unit.
+    Unit(UnitId),
+    /// One cable.
+    Cable(CableId),
+    /// One uplink pair.
+    Uplink(UplinkId),
+}
+
+/// One broken rule.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Breach {
+    /// The rule.
+    pub rule: Rule,
+    /// For whom.
+    pub subject: Subject,
+    /// Not now, but after a cold start.
+    pub cold: bool,
+}
+
+/// Breaches as they are found.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Breaches(pub Vec<Breach>);
+
+impl Breaches {
+    fn now(&mut self, rule: Rule, subject: Subject) {
+        self.push(Breach { rule, subject, cold: false });
+    }
+
+    fn cold(&mut self, rule: Rule, subject: Subject) {
+        self.push(Breach { rule, subject, cold: true });
+    }
+
+    fn push(&mut self, breach: Breach) {
+        if !self.0.contains(&breach) {
+            self.0.push(breach);
+        }
+    }
+}
+
+/// Checks a whole step: what it did, every state in which units were down, and the state after it.
+#[must_use]
+pub fn after_step(setting: &Setting, before: &Situation, operation: Operation, done: &Done) -> Breaches {
+    let mut breaches = Breaches::default();
+    restarts(setting, before, operation, done, &mut breaches);
+    happenings(setting, before, done, &mut breaches);
+    unsettled(before, operation, done, &mut breaches);
+    for down in &done.events.downs {
+        let held = Situation { state: *down, memory: before.memory };
+        in_state(setting, &held, true, &mut breaches);
+    }
+    in_state(setting, &done.after, false, &mut breaches);
+    breaches
+}
+
+/// Checks one settled state. `down`: it is the state of a restart in which units are down.
+pub fn in_state(setting: &Setting, situation: &Situation, down: bool, breaches: &mut Breaches) {
+    let state = &situation.state;
+    let islands = Islands::of(setting, state);
+    let incumbent = situation.incumbent(setting);
+    leads(setting, situation, &islands, incumbent, breaches);
+    together(setting, situation, &islands, incumbent, down, breaches);
+    for island in islands.iter().filter(|island| clashes(state, *island)) {
+        breaches.now(Rule::NoIdClash, Subject::Unit(island.first().unwrap_or_else(|| super::table::Id::at(0))));
+    }
+    for cable in stray(setting, state, incumbent) {
+        breaches.now(Rule::NoStrayLink, Subject::Cable(cable));
+    }
+    for uplink in setting.kept_pairs.iter().filter(|uplink| !pair_up(setting, situation, state, incumbent, *uplink)) {
+        breaches.now(Rule::UplinksUp, Subject::Uplink(uplink));
+    }
+    after_cold_start(setting, situation, incumbent, breaches);
+}
+
+/// `primary-kept` and `one-brain`.
+fn leads(setting: &Setting, situation: &Situation, islands: &Islands, incumbent: UnitSet, breaches: &mut Breaches) {
+    let (state, memory) = (&situation.state, &situation.memory);
+    let someone_up = memory.live.iter().any(|unit| state.units[unit].powered);
+    if memory.founded && incumbent.is_empty() && someone_up {
+        breaches.now(Rule::PrimaryKept, Subject::Stack);
+    }
+    for island in islands.iter().filter(|island| *island != incumbent) {
+        for leader in primaries(state, island).and(memory.was_live).minus(setting.may_split).iter() {
+            breaches.now(Rule::OneBrain, Subject::Unit(leader));
+        }
+    }
+}
+
+/// `never-split`.
+fn together(
+    setting: &Setting,
+    situation: &Situation,
+    islands: &Islands,
+    incumbent: UnitSet,
+    down: bool,
+    breaches: &mut Breaches,
+) {
+    let (state, memory) = (&situation.state, &situation.memory);
+    let stay = memory.live.minus(setting.leaving);
+    let main = if incumbent.is_empty() { largest(islands, stay) } else { incumbent };
+    for unit in stay.minus(main).minus(setting.may_split).iter() {
+        let restarting = down && !state.units[unit].powered && setting.may_restart.contains(unit);
+        if !restarting {
+            breaches.now(Rule::NeverSplit, Subject::Unit(unit));
+        }
+    }
+}
+
+fn largest(islands: &Islands, of: UnitSet) -> UnitSet {
+    islands
+        .iter()
+        .fold(UnitSet::EMPTY, |best, island| if island.and(of).len() > best.and(of).len() { island } else { best })
+}
+
+/// Stray links between units, and lit far cables outside the incumbent island.
+fn stray(setting: &Setting, state: &State, incumbent: UnitSet) -> impl Iterator<Item = CableId> {
+    let is_stray = move |cable: &CableId| match setting.cables[*cable] {
+        CableRow::Units(..) => link(setting, state, *cable) == Link::Stray,
+        CableRow::Far(_, port) => lit(setting, state, *cable) && !incumbent.contains(setting.unit_of(port)),
+    };
+    state.plugged.iter().filter(is_stray)
+}
+
+/// Whether a pair has a leg that carries and may be counted on.
+fn pair_up(setting: &Setting, situation: &Situation, state: &State, incumbent: UnitSet, uplink: UplinkId) -> bool {
+    let proven = setting.uplinks[uplink].legs.minus(situation.memory.unproven);
+    proven.iter().any(|leg| leg_carries(setting, state, incumbent, state.running.legs, leg))
+}
+
+/// The rules that speak of a cold start.
+fn after_cold_start(setting: &Setting, situation: &Situation, incumbent: UnitSet, breaches: &mut Breaches) {
+    let Memory { live, uncounted, founded, .. } = situation.memory;
+    let (cold, events) = cold_start(setting, &situation.state);
+    if let Some(unit) = events.clash.first() {
+        breaches.cold(Rule::NoIdClash, Subject::Unit(unit));
+        return;
+    }
+    if events.undecided.meets(live) {
+        breaches.cold(Rule::Decided, Subject::Stack);
+    }
+    let counted: UnitSet =
+        live.minus(setting.leaving).minus(uncounted).iter().filter(|unit| cold.units[*unit].powered).collect();
+    let island = cold_island(setting, situation, &cold, counted);
+    for cable in stray(setting, &cold, island) {
+        breaches.cold(Rule::NoStrayLink, Subject::Cable(cable));
+    }
+    if !founded || incumbent.is_empty() {
+        return;
+    }
+    let leader = primaries(&situation.state, incumbent);
+    if !counted.is_empty() && !primaries(&cold, island).within(leader.or(setting.may_lead)) {
+        breaches.cold(Rule::ColdStart, Subject::Stack);
+    }
+    let excused = setting.may_split.minus(incumbent);
+    for unit in counted.minus(island).minus(excused).iter() {
+        breaches.cold(Rule::ColdStart, Subject::Unit(unit));
+    }
+    for uplink in setting.kept_pairs.iter().filter(|uplink| !pair_up(setting, situation, &cold, island, *uplink)) {
+        breaches.cold(Rule::UplinksUp, Subject::Uplink(uplink));
+    }
+}
+
+/// The island that would carry on after a cold start: the incumbent's, else the one with most of
+/// the live units.
+fn cold_island(setting: &Setting, situation: &Situation, cold: &State, counted: UnitSet) -> UnitSet {
+    let incumbent = situation.incumbent_in(setting, cold);
+    if incumbent.is_empty() { largest(&Islands::of(setting, cold), counted) } else { incumbent }
+}
+
+/// `no-live-restart`.
+fn restarts(setting: &Setting, before: &Situation, operation: Operation, done: &Done, breaches: &mut Breaches) {
+    let typed = match operation {
+        Operation::Restart(unit) | Operation::PowerOff(unit) | Operation::Wipe(unit) => UnitSet::one(unit),
+        _ => UnitSet::EMPTY,
+    };
+    let apart = setting.may_split.minus(done.incumbent_before);
+    let excused = setting.leaving.or(setting.may_restart).or(apart);
+    for unit in typed.or(done.events.restarts).and(before.memory.live).minus(excused).iter() {
+        breaches.now(Rule::NoLiveRestart, Subject::Unit(unit));
+    }
+}
+
+/// `no-id-clash` and `decided` on the way, and `loses-merge`.
+fn happenings(setting: &Setting, before: &Situation, done: &Done, breaches: &mut Breaches) {
+    let Events { clash, undecided, merges, .. } = &done.events;
+    if let Some(unit) = clash.first() {
+        breaches.now(Rule::NoIdClash, Subject::Unit(unit));
+    }
+    if !undecided.is_empty() {
+        breaches.now(Rule::Decided, Subject::Stack);
+    }
+    let leader = primaries(&before.state, done.incumbent_before).first();
+    let newcomer = |unit: UnitId| setting.joining.contains(unit) && !before.memory.live.contains(unit);
+    for merge in merges {
+        let lost_well =
+            Some(merge.winner) == leader && !matches!(merge.by, None | Some(Criterion::Uptime | Criterion::LowestMac));
+        let joins = Some(merge.winner) == leader && newcomer(merge.loser)
+            || Some(merge.loser) == leader && newcomer(merge.winner);
+        if joins && !lost_well {
+            let unit = if Some(merge.loser) == leader { merge.winner } else { merge.loser };
+            breaches.now(Rule::LosesMerge, Subject::Unit(unit));
+        }
+    }
+}
+
+/// `settled`.
+fn unsettled(before: &Situation, operation: Operation, done: &Done, breaches: &mut Breaches) {
+    let disturbs = matches!(operation, Operation::Restart(_) | Operation::PowerOff(_) | Operation::Save(_))
+        || !done.joined.is_empty();
+    if let (Some(unit), true) = (before.memory.unready.first(), disturbs) {
+        breaches.now(Rule::Settled, Subject::Unit(unit));
+    }
+}
+
+/// `reaches-target`: every unit, cable and setting in which a last state differs from the target.
+#[must_use]
+pub fn differences(setting: &Setting, last: &State) -> Breaches {
+    let mut breaches = Breaches::default();
+    for unit in setting.units.ids() {
+        if !unit_reached(setting, last, unit) {
+            breaches.now(Rule::ReachesTarget, Subject::Unit(unit));
+        }
+    }
+    let target = &setting.target;
+    for cable in last.plugged.minus(target.plugged).or(target.plugged.minus(last.plugged)).iter() {
+        breaches.now(Rule::ReachesTarget, Subject::Cable(cable));
+    }
+    if last.running != target.running || last.saved != target.saved {
+        breaches.now(Rule::ReachesTarget, Subject::Stack);
+    }
+    breaches
+}
+
+fn unit_reached(setting: &Setting, last: &State, unit: UnitId) -> bool {
+    let (is, shall) = (&last.units[unit], &setting.target.units[unit]);
+    if !setting.stays(unit) {
+        return !is.powered;
+    }
+    let ports = || setting.units[unit].ports.iter().copied();
+    let aside = super::state::Unit { booted_at: 0, ..*is } == super::state::Unit { booted_at: 0, ..*shall };
+    aside && ports().all(|port| last.ports[port] == setting.target.ports[port])
+}
+
+/// Whether an operation touches the live stack: a live unit, a cable at one, or a pair.
+#[must_use]
+pub fn touches_live(setting: &Setting, situation: &Situation, operation: Operation) -> bool {
+    let live = situation.memory.live;
+    match (unit_of(setting, operation), operation) {
+        (Some(unit), _) => live.contains(unit),
+        (None, Operation::Connect(cable) | Operation::Disconnect(cable)) => {
+            setting.cables[cable].unit_ends().any(|port| live.contains(setting.unit_of(port)))
+        }
+        (None, _) => !live.is_empty(),
+    }
+}
+
+/// A cable over which a step makes a link although its far end could have been read since it was
+/// plugged, and was not. A typed step must not make a link at all before that, where neighbours
+/// show on unmatched links.
+#[must_use]
+pub fn up_unread(setting: &Setting, before: &Situation, operation: Operation, done: &Done) -> Option<CableId> {
+    let typed = !by_hands(operation) && !matches!(operation, Operation::Restart(_) | Operation::Wipe(_));
+    let demanded = typed && setting.traits.neighbours.seen_on.contains(&SeenOn::Unmatched);
+    let is_up = |state: &State, cable: CableId| link(setting, state, cable) == Link::Stack;
+    let comes_up = |cable: &CableId| {
+        let passes = done.events.passing.iter().any(|moment| is_up(&moment.state, *cable));
+        !is_up(&before.state, *cable) && (passes || is_up(&done.after.state, *cable))
+    };
+    let memory = &before.memory;
+    memory.unread.iter().filter(|cable| demanded || memory.readable.contains(*cable)).find(comes_up)
+}

@@ -1,0 +1,179 @@
+//! What the stack does by itself after every change: elections, merges, restarts of losers.
+
+use super::derive::{Islands, clashes, primaries};
+use super::election::{compare, elect};
+use super::setting::Setting;
+use super::state::State;
+use super::table::{UnitId, UnitSet};
+use super::traits::{Criterion, Loser};
+
+/// What happened while a state settled.
+#[derive(Clone, Debug, Default)]
+pub struct Events {
+    /// Units that restarted by themselves, each once.
+    pub restarts: UnitSet,
+    /// States in which some units were down.
+    pub downs: Vec<State>,
+    /// States that stood for a moment before losers went down or after they booted, in which a link
+    /// may first be up.
+    pub passing: Vec<Passing>,
+    /// Merges of two primaries.
+    pub merges: Vec<Merge>,
+    /// One island held an id twice.
+    pub clash: UnitSet,
+    /// Elections that the order did not decide: the candidates.
+    pub undecided: UnitSet,
+}
+
+/// A state that stood for a moment.
+#[derive(Clone, Copy, Debug)]
+pub struct Passing {
+    /// The state.
+    pub state: State,
+    /// Whether a boot made it, rather than the operation itself.
+    pub by_boot: bool,
+}
+
+/// Two primaries met.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Merge {
+    /// The one that stays.
+    pub winner: UnitId,
+    /// The one whose island gives way.
+    pub loser: UnitId,
+    /// What decided.
+    pub by: Option<Criterion>,
+}
+
+/// More rounds than any real stack could need: a guard against an endless ping-pong.
+const MOST_ROUNDS: usize = 200;
+
+/// Lets a state settle. `before` is the settled state that the change was made to; `now` carries
+/// the change and ends settled.
+pub fn settle(setting: &Setting, before: &State, now: &mut State, events: &mut Events) {
+    let mut before = *before;
+    for _ in 0..MOST_ROUNDS {
+        let islands = Islands::of(setting, now);
+        let clash = islands.iter().filter(|island| clashes(now, *island)).fold(UnitSet::EMPTY, UnitSet::or);
+        if !clash.is_empty() {
+            events.clash = clash;
+            return;
+        }
+        elect_where_none_leads(setting, now, &islands, events);
+        let losers = merge(setting, &before, now, &islands, events);
+        if losers.is_empty() {
+            return;
+        }
+        before = *now;
+        match setting.traits.joining.loser {
+            Loser::Waits => {
+                for unit in losers.iter() {
+                    (now.units[unit].waiting, now.units[unit].primary) = (true, false);
+                }
+            }
+            Loser::Restarts => {
+                events.restarts = events.restarts.or(losers);
+                before = restart_together(setting, now, losers, events);
+                if !events.clash.is_empty() {
+                    return;
+                }
+            }
+        }
+    }
+    events.undecided = events.undecided.or(setting.all_units());
+}
+
+fn elect_where_none_leads(setting: &Setting, now: &mut State, islands: &Islands, events: &mut Events) {
+    for island in islands.iter() {
+        if !primaries(now, island).is_empty() {
+            continue;
+        }
+        let candidates: UnitSet = island.iter().filter(|unit| !now.units[*unit].waiting).collect();
+        if let Some(elected) = elect(setting, now, candidates) {
+            now.units[elected.winner].primary = true;
+            if !elected.decided {
+                events.undecided = events.undecided.or(candidates);
+            }
+        }
+    }
+}
+
+/// Compares the primaries of every island that has several; gives all losing units.
+fn merge(setting: &Setting, before: &State, now: &State, islands: &Islands, events: &mut Events) -> UnitSet {
+    let mut losers = UnitSet::EMPTY;
+    for island in islands.iter() {
+        let leaders = primaries(now, island);
+        if leaders.len() < 2 {
+            continue;
+        }
+        let Some(elected) = elect(setting, now, leaders) else { continue };
+        if !elected.decided {
+            events.undecided = events.undecided.or(leaders);
+        }
+        let earlier = Islands::of(setting, before);
+        for loser in leaders.iter().filter(|unit| *unit != elected.winner) {
+            let by = compare(setting, now, elected.winner, loser).1;
+            events.merges.push(Merge { winner: elected.winner, loser, by });
+            losers = losers.or(earlier.around(loser)).with(loser);
+        }
+        losers.remove(elected.winner);
+    }
+    losers
+}
+
+/// Takes units down together and boots them together; gives the settled state in which they were
+/// down, and leaves `now` booted but not settled.
+pub fn restart_together(setting: &Setting, now: &mut State, units: UnitSet, events: &mut Events) -> State {
+    events.passing.push(Passing { state: *now, by_boot: false });
+    let up = *now;
+    for unit in units.iter() {
+        take_down(setting, now, unit);
+    }
+    settle(setting, &up, now, events);
+    events.downs.push(*now);
+    let down = *now;
+    for unit in units.iter() {
+        boot(setting, now, unit);
+    }
+    events.passing.push(Passing { state: *now, by_boot: true });
+    down
+}
+
+/// Takes a unit down: what it ran and its lead are forgotten.
+pub fn take_down(setting: &Setting, state: &mut State, unit: UnitId) {
+    let row = &mut state.units[unit];
+    (row.powered, row.primary, row.waiting) = (false, false, false);
+    (row.booted_at, row.id.0, row.priority.0) = (0, 0, 0);
+    for port in setting.units[unit].ports.iter().copied() {
+        state.ports[port] = state.ports[port].dark();
+    }
+}
+
+/// Boots a unit: it runs what it has saved, with every saved binding active.
+pub fn boot(setting: &Setting, state: &mut State, unit: UnitId) {
+    let now = state.now;
+    let row = &mut state.units[unit];
+    (row.powered, row.primary, row.waiting, row.booted_at) = (true, false, false, now);
+    (row.id, row.priority) = (row.saved_id, row.saved_priority);
+    for port in setting.units[unit].ports.iter().copied() {
+        state.ports[port] = state.ports[port].booted();
+    }
+}
+
+/// Every powered unit restarted together, as after a power failure; settled.
+#[must_use]
+pub fn cold_start(setting: &Setting, state: &State) -> (State, Events) {
+    let mut cold = *state;
+    let powered: UnitSet = setting.units.ids().filter(|unit| state.units[*unit].powered).collect();
+    for unit in powered.iter() {
+        take_down(setting, &mut cold, unit);
+    }
+    cold.running = cold.saved;
+    let off = cold;
+    for unit in powered.iter() {
+        boot(setting, &mut cold, unit);
+    }
+    let mut events = Events::default();
+    settle(setting, &off, &mut cold, &mut events);
+    (cold, events)
+}

@@ -1,0 +1,147 @@
+//! What may be done next: short runs of operations that belong together.
+//!
+//! A port's change of setting (out of use, released, bound, back in use) is one run. Typed steps on
+//! other units or ports commute with it, so pulling its operations together loses no order that a
+//! run of fewer operations does not offer as well: every intermediate setting is a run of its own.
+
+use crate::model::derive::Islands;
+use crate::model::document::Side;
+use crate::model::operation::Operation;
+use crate::model::progress::Situation;
+use crate::model::setting::Setting;
+use crate::model::table::{PortId, UnitId, UnitSet};
+use crate::model::traits::{BindingEffect, SaveScope};
+
+use super::bound::pair_open;
+use super::work::{PortWork, Work};
+
+/// A short run of operations.
+pub type Run = Vec<Operation>;
+
+/// Every run that may come next. `last`: the unit just worked on, which goes on first.
+#[must_use]
+pub fn candidates(
+    setting: &Setting,
+    work: &Work,
+    situation: &Situation,
+    staged: UnitSet,
+    last: Option<UnitId>,
+) -> Vec<Run> {
+    let mut runs = Vec::new();
+    for port in &work.ports {
+        let unit = setting.unit_of(port.port);
+        let waits = setting.joining.contains(unit) && !staged.contains(unit);
+        if !waits && situation.state.units[unit].powered {
+            port_runs(setting, situation, port, &mut runs);
+        }
+    }
+    runs.extend(
+        work.disconnect
+            .iter()
+            .filter(|cable| situation.state.plugged.contains(**cable))
+            .map(|cable| vec![Operation::Disconnect(*cable)]),
+    );
+    let present =
+        |port: PortId| !setting.joining.contains(setting.unit_of(port)) || staged.contains(setting.unit_of(port));
+    for cable in work.connect.iter().filter(|cable| !situation.state.plugged.contains(**cable)) {
+        if setting.cables[*cable].unit_ends().all(present) {
+            runs.push(vec![Operation::Connect(*cable)]);
+        }
+    }
+    for (unit, priority) in &work.priorities {
+        if situation.state.units[*unit].priority != *priority {
+            runs.push(vec![Operation::SetPriority(*unit, *priority)]);
+        }
+    }
+    runs.extend(
+        work.pairs
+            .iter()
+            .filter(|operation| pair_open(setting, situation, **operation))
+            .map(|operation| vec![*operation]),
+    );
+    island_runs(setting, situation, last, &mut runs);
+    for unit in setting.units.ids().filter(|unit| situation.state.units[*unit].waiting) {
+        runs.push(vec![Operation::Restart(unit)]);
+    }
+    runs
+}
+
+/// Every setting that a port may be changed to, as the run that leads there.
+fn port_runs(setting: &Setting, situation: &Situation, port: &PortWork, runs: &mut Vec<Run>) {
+    let is = situation.state.ports[port.port];
+    let mut sides = vec![is.side()];
+    for side in [port.side, Side::None] {
+        let useful = side == port.side || port.recabled;
+        if !sides.contains(&side) && useful {
+            sides.push(side);
+        }
+    }
+    for side in sides {
+        for enabled in [true, false] {
+            let run = port_run(setting, situation, port.port, side, enabled);
+            if !run.is_empty() {
+                runs.push(run);
+            }
+        }
+    }
+    let lazy = setting.traits.binding.takes_effect != BindingEffect::AtOnce;
+    if lazy && port.recabled && is.active() && is.side() == port.side {
+        let mut run = port_run(setting, situation, port.port, Side::None, false);
+        run.push(Operation::BindPort(port.port, port.side));
+        run.extend(port.enabled.then_some(Operation::EnablePort(port.port)));
+        runs.push(run);
+    }
+}
+
+fn port_run(setting: &Setting, situation: &Situation, port: PortId, side: Side, enabled: bool) -> Run {
+    let is = situation.state.ports[port];
+    let mut in_use = is.enabled();
+    let mut run = Vec::new();
+    if is.side() != side {
+        if setting.traits.binding.port_disabled && in_use {
+            run.push(Operation::DisablePort(port));
+            in_use = false;
+        }
+        if is.side() != Side::None {
+            run.push(Operation::ReleasePort(port));
+        }
+        if side != Side::None {
+            run.push(Operation::BindPort(port, side));
+        }
+    }
+    if in_use != enabled {
+        run.push(if enabled { Operation::EnablePort(port) } else { Operation::DisablePort(port) });
+    }
+    run
+}
+
+/// Activations and saves: one for each island that has something to activate or to save.
+fn island_runs(setting: &Setting, situation: &Situation, last: Option<UnitId>, runs: &mut Vec<Run>) {
+    let state = &situation.state;
+    let incumbent = situation.incumbent(setting);
+    for island in Islands::of(setting, state).iter() {
+        let speaker = last.filter(|unit| island.contains(*unit)).or_else(|| {
+            let leader = crate::model::derive::primaries(state, island).first();
+            leader.or_else(|| island.first())
+        });
+        let Some(speaker) = speaker else { continue };
+        let ports = || island.iter().flat_map(|unit| setting.units[unit].ports.iter().copied());
+        let idle = |port: PortId| state.ports[port].side() != Side::None && !state.ports[port].active();
+        if setting.traits.binding.takes_effect == BindingEffect::OnActivation && ports().any(idle) {
+            runs.push(vec![Operation::Activate(speaker)]);
+        }
+        let common = island == incumbent && state.saved != state.running;
+        let open = |unit: UnitId| {
+            let row = &state.units[unit];
+            let unstored = setting.units[unit].ports.iter().any(|port| !state.ports[*port].is_stored());
+            unstored || row.priority != row.saved_priority || island == incumbent && (common || !row.copy)
+        };
+        match setting.traits.save.scope {
+            SaveScope::Stack if island.iter().any(open) => runs.push(vec![Operation::Save(speaker)]),
+            SaveScope::Stack => {}
+            SaveScope::Unit => {
+                runs.extend(island.iter().filter(|unit| open(*unit)).map(|unit| vec![Operation::Save(unit)]))
+            }
+        }
+    }
+}

@@ -1,0 +1,51 @@
+//! A situation as a short row of bytes: equal rows have equal futures.
+//!
+//! Ticks become boot ranks: only who booted before whom can matter. What the work never touches is
+//! the same in every situation of one search and is left out.
+
+use crate::model::progress::Situation;
+use crate::model::setting::Setting;
+use crate::model::table::{Id, UnitId, UnitSet};
+
+use super::work::Work;
+
+/// The key of a situation, given which newcomers are staged.
+#[must_use]
+pub fn key(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet) -> Box<[u8]> {
+    let (state, memory) = (&situation.state, &situation.memory);
+    let mut bytes = Vec::with_capacity(96 + work.ports.len() + setting.units.len() * 4);
+    let mut boots: Vec<i32> = setting.units.ids().map(|unit| state.units[unit].booted_at).collect();
+    boots.sort_unstable();
+    boots.dedup();
+    for unit in setting.units.ids() {
+        let row = &state.units[unit];
+        let rank = boots.binary_search(&row.booted_at).unwrap_or(0) as u8;
+        let flags = [row.powered, row.primary, row.waiting, row.copy];
+        bytes.push(flags.iter().enumerate().fold(0, |all, (bit, flag)| all | u8::from(*flag) << bit));
+        bytes.push(rank);
+        if work.units.contains(unit) {
+            bytes.extend(row.id.0.to_le_bytes());
+            bytes.extend(row.saved_id.0.to_le_bytes());
+            bytes.extend(row.priority.0.to_le_bytes());
+            bytes.extend(row.saved_priority.0.to_le_bytes());
+            bytes.extend(setting.units[unit].ports.iter().map(|port| state.ports[*port].bits()));
+        }
+    }
+    let cables = work.connect.iter().chain(&work.disconnect);
+    for cable in cables {
+        let flags = [state.plugged.contains(*cable), memory.unread.contains(*cable), memory.readable.contains(*cable)];
+        bytes.push(flags.iter().enumerate().fold(0, |all, (bit, flag)| all | u8::from(*flag) << bit));
+    }
+    for shared in [&state.running, &state.saved] {
+        bytes.extend(shared.pairs.iter().map(|pair| pair.position() as u8));
+        bytes.push(0xff);
+        bytes.extend(shared.legs.iter().map(|leg| leg.position() as u8));
+        bytes.push(shared.guard.map_or(0xff, |pair| pair.position() as u8));
+    }
+    for set in [memory.live, memory.unready, memory.uncounted, staged] {
+        bytes.extend(set.iter().map(|unit: UnitId| unit.position() as u8));
+        bytes.push(0xff);
+    }
+    bytes.extend(memory.unproven.iter().map(|leg| leg.position() as u8));
+    bytes.into_boxed_slice()
+}

@@ -1,0 +1,173 @@
+//! How a newcomer is made ready on its own, out of its box, at least cost.
+//!
+//! A unit without cables can meet nobody, so its stage is a search of its own. Its ports carry
+//! nothing and are done in natural order: typed steps on ports that carry nothing commute. It is
+//! activated, saved and restarted only when nothing else is left to type: each covers all that was
+//! typed before it, so an earlier one could only be one more.
+
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BinaryHeap};
+
+use crate::model::cost::step_minutes;
+use crate::model::document::Side;
+use crate::model::operation::{Circumstance, Operation, apply};
+use crate::model::setting::{Point, Setting};
+use crate::model::state::{Port, State, Unit};
+use crate::model::table::{PortId, UnitId};
+use crate::model::traits::IdEffect;
+
+/// One way to make a newcomer ready.
+#[derive(Clone, Debug)]
+pub struct Stage {
+    /// The sides that are bound and active at its end.
+    pub sides: Vec<Side>,
+    /// The ports that are.
+    pub ports: Vec<PortId>,
+    /// What is done, in order.
+    pub operations: Vec<Operation>,
+    /// Likely minutes, in hundredths.
+    pub minutes: i64,
+    /// The unit at its end.
+    pub unit: Unit,
+    /// Its ports at its end.
+    pub values: Vec<(PortId, Port)>,
+}
+
+/// Every way to make a unit ready that leads somewhere: with no side bound, with one, with both.
+#[must_use]
+pub fn stages(setting: &Setting, unit: UnitId) -> Vec<Stage> {
+    let target = &setting.target;
+    let bound = |side: Side| -> Vec<PortId> {
+        setting.units[unit].ports.iter().copied().filter(|port| target.ports[*port].side() == side).collect()
+    };
+    let (west, east) = (bound(Side::West), bound(Side::East));
+    let mut choices = vec![Vec::new()];
+    choices.extend((!west.is_empty()).then(|| vec![Side::West]));
+    choices.extend((!east.is_empty()).then(|| vec![Side::East]));
+    choices.extend((!west.is_empty() && !east.is_empty()).then(|| vec![Side::West, Side::East]));
+    let ports_of = |sides: &[Side]| -> Vec<PortId> {
+        let chosen = |port: &PortId| sides.contains(&target.ports[*port].side());
+        setting.units[unit].ports.iter().copied().filter(chosen).collect()
+    };
+    choices
+        .into_iter()
+        .filter_map(|sides| {
+            let ports = ports_of(&sides);
+            stage(setting, unit, sides, ports)
+        })
+        .collect()
+}
+
+/// A node of the stage's search: unit and ports, and the first port that may still be touched.
+type Key = (Unit, Vec<Port>, usize);
+
+fn stage(setting: &Setting, unit: UnitId, sides: Vec<Side>, ports: Vec<PortId>) -> Option<Stage> {
+    let mut nodes: Vec<(State, usize, Option<(usize, Operation)>)> = vec![(setting.baseline, 0, None)];
+    let mut best: BTreeMap<Key, (i64, i64)> = BTreeMap::new();
+    let mut queue = BinaryHeap::from([Reverse(((0, 0), 0, 0))]);
+    let mut made = 0;
+    while let Some(Reverse((cost, _, node))) = queue.pop() {
+        let (state, next_port, _) = *nodes.get(node)?;
+        if ready(setting, &state, unit, &ports) {
+            return Some(finish(setting, &state, unit, sides, ports, &nodes, node, cost.1));
+        }
+        if best.get(&key(setting, &state, unit, next_port)).is_some_and(|known| *known < cost) {
+            continue;
+        }
+        for (operation, port) in offers(setting, &state, unit, &ports, next_port) {
+            let founder = setting.founder().filter(|founder| *founder == unit);
+            let circumstance = Circumstance { founder, ..Circumstance::default() };
+            let Ok(outcome) = apply(setting, &state, circumstance, operation) else { continue };
+            let after = State { now: 0, ..outcome.after };
+            let minutes = step_minutes(setting, operation, outcome.events.downs.len(), Point::Likely).as_hundredths();
+            let dearer = (cost.0 + 1, cost.1 + minutes);
+            let key = key(setting, &after, unit, port);
+            if best.get(&key).is_none_or(|known| dearer < *known) {
+                best.insert(key, dearer);
+                nodes.push((after, port, Some((node, operation))));
+                made += 1;
+                queue.push(Reverse((dearer, made, nodes.len() - 1)));
+            }
+        }
+    }
+    None
+}
+
+fn key(setting: &Setting, state: &State, unit: UnitId, next_port: usize) -> Key {
+    let row = Unit { booted_at: 0, ..state.units[unit] };
+    (row, setting.units[unit].ports.iter().map(|port| state.ports[*port]).collect(), next_port)
+}
+
+/// Powered, acting on its target's id and priority, the chosen ports bound and active, all saved.
+fn ready(setting: &Setting, state: &State, unit: UnitId, ports: &[PortId]) -> bool {
+    let (is, shall) = (&state.units[unit], &setting.target.units[unit]);
+    let numbers = is.powered && (is.id, is.priority) == (shall.id, shall.priority);
+    let saved = (is.saved_id, is.saved_priority) == (shall.id, shall.priority);
+    let port_ready = |port: &PortId| {
+        let value = state.ports[*port];
+        let wanted =
+            if ports.contains(port) { value == setting.target.ports[*port] } else { value.side() == Side::None };
+        wanted && value.is_stored()
+    };
+    numbers && saved && setting.units[unit].ports.iter().all(port_ready)
+}
+
+fn offers(
+    setting: &Setting,
+    state: &State,
+    unit: UnitId,
+    ports: &[PortId],
+    next_port: usize,
+) -> Vec<(Operation, usize)> {
+    let (is, shall) = (&state.units[unit], &setting.target.units[unit]);
+    if !is.powered {
+        return vec![(Operation::PowerOn(unit), next_port)];
+    }
+    let mut offers = Vec::new();
+    let pending = setting.traits.member_id.takes_effect == IdEffect::AfterRestart && is.saved_id == shall.id;
+    if is.id != shall.id && !pending {
+        offers.push((Operation::AssignId(unit, shall.id), next_port));
+    }
+    if is.priority != shall.priority {
+        offers.push((Operation::SetPriority(unit, shall.priority), next_port));
+    }
+    for (position, port) in ports.iter().enumerate().skip(next_port) {
+        let (value, wanted) = (state.ports[*port], setting.target.ports[*port]);
+        if value.side() == Side::None && wanted.side() != Side::None {
+            let must_close = setting.traits.binding.port_disabled && value.enabled();
+            let next =
+                if must_close { Operation::DisablePort(*port) } else { Operation::BindPort(*port, wanted.side()) };
+            offers.push((next, position));
+        } else if value.enabled() != wanted.enabled() {
+            let next = if wanted.enabled() { Operation::EnablePort(*port) } else { Operation::DisablePort(*port) };
+            offers.push((next, position));
+        }
+    }
+    if offers.is_empty() {
+        let close = [Operation::Activate(unit), Operation::Save(unit), Operation::Restart(unit)];
+        offers.extend(close.map(|operation| (operation, next_port)));
+    }
+    offers
+}
+
+#[allow(clippy::too_many_arguments, reason = "the pieces of one finished search, named once")]
+fn finish(
+    setting: &Setting,
+    state: &State,
+    unit: UnitId,
+    sides: Vec<Side>,
+    ports: Vec<PortId>,
+    nodes: &[(State, usize, Option<(usize, Operation)>)],
+    last: usize,
+    minutes: i64,
+) -> Stage {
+    let mut operations = Vec::new();
+    let mut node = last;
+    while let Some((_, _, Some((from, operation)))) = nodes.get(node) {
+        operations.push(*operation);
+        node = *from;
+    }
+    operations.reverse();
+    let values = setting.units[unit].ports.iter().map(|port| (*port, state.ports[*port])).collect();
+    Stage { sides, ports, operations, minutes, unit: state.units[unit], values }
+}

@@ -1,0 +1,119 @@
+//! What the difference of two states needs touched: ports, cables, units, pairs.
+//!
+//! Only what is listed here is ever tried. A port that neither differs, nor belongs to a cable that
+//! does, is left alone: an operation on it would have to be undone by another, and neither changes
+//! a link that the difference speaks of.
+
+use crate::model::document::Side;
+use crate::model::names::Priority;
+use crate::model::operation::Operation;
+use crate::model::setting::{CableRow, Setting};
+use crate::model::table::{CableId, CableSet, LegId, PortId, UnitId, UnitSet, UplinkId};
+
+use super::stage::{Stage, stages};
+
+/// What the difference needs touched.
+#[derive(Clone, Debug, Default)]
+pub struct Work {
+    /// Ports, in natural order.
+    pub ports: Vec<PortWork>,
+    /// Cables to plug.
+    pub connect: Vec<CableId>,
+    /// Cables to unplug.
+    pub disconnect: Vec<CableId>,
+    /// Newcomers, each with the ways in which it may be made ready.
+    pub newcomers: Vec<Newcomer>,
+    /// Priorities of units that are there already.
+    pub priorities: Vec<(UnitId, Priority)>,
+    /// Operations on pairs and the guard.
+    pub pairs: Vec<Operation>,
+    /// Units whose settings the work may change.
+    pub units: UnitSet,
+}
+
+/// One port to touch.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct PortWork {
+    /// The port.
+    pub port: PortId,
+    /// The side that it shall be bound to.
+    pub side: Side,
+    /// Whether it shall be in use.
+    pub enabled: bool,
+    /// One of its cables is plugged or unplugged by the change.
+    pub recabled: bool,
+}
+
+/// A unit that comes in.
+#[derive(Clone, Debug)]
+pub struct Newcomer {
+    /// The unit.
+    pub unit: UnitId,
+    /// Ways to make it ready: which sides are bound already.
+    pub stages: Vec<Stage>,
+}
+
+/// Lists the work between the baseline and the target.
+#[must_use]
+pub fn work(setting: &Setting) -> Work {
+    let (before, after) = (&setting.baseline, &setting.target);
+    let mut work = Work {
+        connect: after.plugged.minus(before.plugged).iter().collect(),
+        disconnect: before.plugged.minus(after.plugged).iter().collect(),
+        ..Work::default()
+    };
+    let moved = after.plugged.minus(before.plugged).or(before.plugged.minus(after.plugged));
+    for unit in setting.units.ids().filter(|unit| setting.stays(*unit)) {
+        let newcomer = setting.joining.contains(unit);
+        for port in setting.units[unit].ports.iter().copied() {
+            work.ports.extend(port_work(setting, port, moved, newcomer));
+        }
+        let (is, shall) = (&before.units[unit], &after.units[unit]);
+        if !newcomer && is.powered && is.priority != shall.priority {
+            work.priorities.push((unit, shall.priority));
+        }
+    }
+    work.newcomers = setting.joining.iter().map(|unit| Newcomer { unit, stages: stages(setting, unit) }).collect();
+    work.pairs = pair_work(setting);
+    work.units = work.ports.iter().map(|port| setting.unit_of(port.port)).collect::<UnitSet>().or(setting.joining);
+    work.units = work.priorities.iter().fold(work.units, |units, (unit, _)| units.with(*unit));
+    work
+}
+
+fn port_work(setting: &Setting, port: PortId, moved: CableSet, newcomer: bool) -> Option<PortWork> {
+    let (is, shall) = (setting.baseline.ports[port], setting.target.ports[port]);
+    let recabled = setting.ports[port]
+        .cables
+        .iter()
+        .any(|cable| moved.contains(*cable) && matches!(setting.cables[*cable], CableRow::Units(..)));
+    let differs = if newcomer {
+        shall.side() != Side::None || shall.enabled() != setting.factory_enabled()
+    } else {
+        (is.enabled(), is.side(), is.active()) != (shall.enabled(), shall.side(), shall.active())
+    };
+    (differs || recabled).then_some(PortWork { port, side: shall.side(), enabled: shall.enabled(), recabled })
+}
+
+fn pair_work(setting: &Setting) -> Vec<Operation> {
+    let (is, shall) = (&setting.baseline.running, &setting.target.running);
+    let mut pairs = Vec::new();
+    let guarded = |pair: Option<UplinkId>| pair.into_iter();
+    if is.guard != shall.guard {
+        pairs.extend(guarded(is.guard).map(Operation::UnguardSplit));
+        pairs.extend(guarded(shall.guard).map(Operation::GuardSplit));
+    }
+    for pair in setting.uplinks.ids() {
+        let legs = setting.uplinks[pair].legs;
+        match (is.pairs.contains(pair), shall.pairs.contains(pair)) {
+            (false, true) => pairs.push(Operation::FormUplink(pair, legs.and(shall.legs))),
+            (true, false) => pairs.push(Operation::DropUplink(pair)),
+            (true, true) => {
+                let (old, new) = (legs.and(is.legs), legs.and(shall.legs));
+                pairs.extend(old.minus(new).iter().map(|leg: LegId| Operation::DropLeg(leg)));
+                pairs.extend(new.minus(old).iter().map(|leg: LegId| Operation::AddLeg(leg)));
+            }
+            (false, false) => {}
+        }
+    }
+    pairs
+}

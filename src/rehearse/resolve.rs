@@ -1,0 +1,84 @@
+//! Named actions -> acts with indices. Only names are looked up; nothing is judged.
+
+use crate::model::document::{Action, Fact, PlanDocument, Side, Until};
+use crate::model::naming::{ShapeFault, find_cable, port_of, unit_of};
+use crate::model::operation::Operation;
+use crate::model::setting::Setting;
+use crate::model::table::{LegSet, UnitId};
+
+/// What a step does.
+#[derive(Clone, Copy, Debug)]
+pub enum Act<'a> {
+    /// Changes the state.
+    Do(Operation),
+    /// Waits.
+    Await(UnitId, Until),
+    /// Compares.
+    Expect(&'a [Fact]),
+}
+
+/// Resolves every step of a plan.
+///
+/// # Errors
+/// Every name that the plan does not have.
+pub fn acts<'a>(setting: &Setting, document: &'a PlanDocument) -> Result<Vec<Act<'a>>, Vec<ShapeFault>> {
+    let mut faults = Vec::new();
+    let mut acts = Vec::new();
+    for (position, step) in document.steps.iter().enumerate() {
+        match act(setting, &step.action) {
+            Ok(act) => acts.push(act),
+            Err(text) => faults.push(ShapeFault { pointer: format!("/steps/{position}/do"), text }),
+        }
+    }
+    if faults.is_empty() { Ok(acts) } else { Err(faults) }
+}
+
+fn act<'a>(setting: &Setting, action: &'a Action) -> Result<Act<'a>, String> {
+    Ok(match action {
+        Action::Await { unit, until, .. } => Act::Await(unit_of(setting, unit)?, *until),
+        Action::Expect { facts, .. } => Act::Expect(facts),
+        other => Act::Do(operation(setting, other)?),
+    })
+}
+
+/// Resolves an action that changes the state.
+///
+/// # Errors
+/// Names what the plan does not have.
+pub fn operation(setting: &Setting, action: &Action) -> Result<Operation, String> {
+    let unit = |key: &str| unit_of(setting, key);
+    let port = |key: &str, name: &str| port_of(setting, &format!("{key}:{name}"));
+    let cable =
+        |ends: &[String; 2]| find_cable(setting, ends).ok_or_else(|| format!("no cable {} - {}", ends[0], ends[1]));
+    let pair = |name: &str| setting.uplink(name).ok_or_else(|| format!("no uplink pair `{name}`"));
+    let leg = |name: &str, leg: &str| {
+        setting.leg(pair(name)?, leg).ok_or_else(|| format!("uplink pair `{name}` has no leg `{leg}`"))
+    };
+    Ok(match action {
+        Action::PowerOn { unit: key } => Operation::PowerOn(unit(key)?),
+        Action::PowerOff { unit: key } => Operation::PowerOff(unit(key)?),
+        Action::Restart { unit: key } => Operation::Restart(unit(key)?),
+        Action::Wipe { unit: key } => Operation::Wipe(unit(key)?),
+        Action::AssignId { unit: key, id } => Operation::AssignId(unit(key)?, *id),
+        Action::SetPriority { unit: key, priority } => Operation::SetPriority(unit(key)?, *priority),
+        Action::DisablePort { unit: key, port: name } => Operation::DisablePort(port(key, name.as_str())?),
+        Action::EnablePort { unit: key, port: name } => Operation::EnablePort(port(key, name.as_str())?),
+        Action::BindPort { side: Side::None, .. } => return Err("side none: `release-port` is meant".to_owned()),
+        Action::BindPort { unit: key, port: name, side } => Operation::BindPort(port(key, name.as_str())?, *side),
+        Action::ReleasePort { unit: key, port: name } => Operation::ReleasePort(port(key, name.as_str())?),
+        Action::Activate { unit: key } => Operation::Activate(unit(key)?),
+        Action::Save { unit: key } => Operation::Save(unit(key)?),
+        Action::ConnectCable { ends } => Operation::Connect(cable(ends)?),
+        Action::DisconnectCable { ends } => Operation::Disconnect(cable(ends)?),
+        Action::FormUplink { uplink, legs } => {
+            let set: Result<LegSet, String> = legs.iter().map(|name| leg(uplink, name)).collect();
+            Operation::FormUplink(pair(uplink)?, set?)
+        }
+        Action::DropUplink { uplink } => Operation::DropUplink(pair(uplink)?),
+        Action::AddLeg { uplink, leg: name } => Operation::AddLeg(leg(uplink, name)?),
+        Action::DropLeg { uplink, leg: name } => Operation::DropLeg(leg(uplink, name)?),
+        Action::GuardSplit { uplink } => Operation::GuardSplit(pair(uplink)?),
+        Action::UnguardSplit { uplink } => Operation::UnguardSplit(pair(uplink)?),
+        Action::Await { .. } | Action::Expect { .. } => return Err("not an operation".to_owned()),
+    })
+}

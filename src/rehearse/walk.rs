@@ -1,0 +1,281 @@
+//! The replay: step by step, every rule, every look, every claim.
+
+use crate::model::cost::{Ledger, step_minutes, wait_minutes};
+use crate::model::derive::protected;
+use crate::model::document::{Fact, Phase, PlanDocument, Prediction, StepEntry, StepMinutes, StopHere, Until};
+use crate::model::facts::{Spot, holds, is_ready, names_unit, visible};
+use crate::model::names::Minutes;
+use crate::model::naming::{document as named_state, find_cable, unit_of};
+use crate::model::operation::{Operation, unit_of as operation_unit};
+use crate::model::progress::Situation;
+use crate::model::rules::{Breaches, after_step, differences, in_state, up_unread};
+use crate::model::setting::{Point, Setting};
+use crate::model::table::{UnitId, UnitSet};
+
+use super::checks::{Looks, islands_by_name, unsafe_to_stop};
+use super::places::{place, spot};
+use super::resolve::Act;
+use super::totals::{Clock, cost};
+use super::{Objection, Rehearsed, Verdict, claims, words};
+
+/// Replays a plan.
+#[must_use]
+pub fn walk(setting: &Setting, document: &PlanDocument, acts: &[Act<'_>]) -> Verdict {
+    let mut walk = Walk::new(setting, document, acts);
+    let staged: Vec<Option<UnitId>> = (0..acts.len()).map(|position| walk.unit_at(position)).collect();
+    walk.objections = claims::order(setting, document, &staged);
+    for position in 0..acts.len() {
+        if !walk.objections.is_empty() {
+            break;
+        }
+        walk.step(position, staged.get(position).copied().flatten());
+    }
+    walk.finish()
+}
+
+/// A replay under way.
+struct Walk<'a> {
+    setting: &'a Setting,
+    document: &'a PlanDocument,
+    acts: &'a [Act<'a>],
+    situation: Situation,
+    inherited: Breaches,
+    looks: Looks<'a>,
+    ledger: Ledger,
+    clock: Clock,
+    filled: PlanDocument,
+    states: Vec<crate::model::document::StateDocument>,
+    founding: Option<usize>,
+    live_before: UnitSet,
+    objections: Vec<Objection>,
+}
+
+impl<'a> Walk<'a> {
+    fn new(setting: &'a Setting, document: &'a PlanDocument, acts: &'a [Act<'a>]) -> Self {
+        let situation = Situation::start(setting);
+        let mut inherited = Breaches::default();
+        in_state(setting, &situation, false, &mut inherited);
+        let mut walk = Self {
+            setting,
+            document,
+            acts,
+            situation,
+            inherited,
+            looks: Looks::default(),
+            ledger: Ledger::open(setting, &situation),
+            clock: Clock::default(),
+            filled: document.clone(),
+            states: vec![named_state(setting, &situation.state)],
+            founding: None,
+            live_before: situation.memory.live,
+            objections: Vec::new(),
+        };
+        walk.founding = setting.founder().and_then(|founder| walk.last_stage_step_on(founder));
+        walk
+    }
+
+    fn last_stage_step_on(&self, founder: UnitId) -> Option<usize> {
+        let staged =
+            |position: &usize| self.document.steps.get(*position).is_some_and(|step| step.phase == Phase::Stage);
+        (0..self.acts.len()).filter(staged).rfind(|position| self.unit_at(*position) == Some(founder))
+    }
+
+    /// The unit that a step is about: typed on, switched, waited for, or looked at. A look that
+    /// names no unit is about the unit of the next step that is about one.
+    fn unit_at(&self, position: usize) -> Option<UnitId> {
+        match self.acts.get(position)? {
+            Act::Do(operation) => operation_unit(self.setting, *operation),
+            Act::Await(unit, ..) => Some(*unit),
+            Act::Expect(facts) => {
+                let named = facts.iter().find_map(names_unit).and_then(|key| unit_of(self.setting, key).ok());
+                named.or_else(|| {
+                    self.acts.iter().skip(position + 1).find_map(|act| match act {
+                        Act::Do(operation) => operation_unit(self.setting, *operation),
+                        Act::Await(unit, ..) => Some(*unit),
+                        Act::Expect(_) => None,
+                    })
+                })
+            }
+        }
+    }
+
+    fn object(&mut self, code: &'static str, position: usize, text: String) {
+        let number = self.document.steps.get(position).map(|step| step.number);
+        self.objections.push(Objection { code, step: number, pointer: format!("/steps/{position}"), text });
+    }
+
+    fn step(&mut self, position: usize, unit: Option<UnitId>) {
+        let (Some(act), Some(said)) = (self.acts.get(position).copied(), self.document.steps.get(position)) else {
+            return;
+        };
+        let here = spot(self.setting, &self.situation, self.acts, position);
+        let staged = said.phase == Phase::Stage;
+        let mut found = StepEntry { at: Some(place(self.setting, here)), ..said.clone() };
+        let restarts = match act {
+            Act::Do(operation) => self.operate(position, operation, staged, &mut found),
+            Act::Await(unit, until) => {
+                self.wait(position, unit, until, staged, &mut found);
+                UnitSet::EMPTY
+            }
+            Act::Expect(facts) => {
+                self.look(position, here, facts, staged, &mut found);
+                UnitSet::EMPTY
+            }
+        };
+        if self.founding == Some(position) {
+            self.situation.found_stack(self.setting);
+        }
+        self.predict(restarts, &mut found);
+        let minutes = found.minutes.unwrap_or(StepMinutes { best: None, likely: None, worst: None });
+        self.clock.enter(said.phase, unit, minutes.likely.unwrap_or_default(), minutes.worst.unwrap_or_default());
+        self.objections.extend(claims::step(said, &found, position));
+        if let Some(entry) = self.filled.steps.get_mut(position) {
+            *entry = found;
+        }
+        self.states.push(named_state(self.setting, &self.situation.state));
+    }
+
+    fn operate(&mut self, position: usize, operation: Operation, staged: bool, found: &mut StepEntry) -> UnitSet {
+        let before = self.situation;
+        for (code, text) in self.looks.before(self.setting, &before, operation) {
+            self.object(code, position, text);
+        }
+        let done = match before.step(self.setting, operation) {
+            Ok(done) => done,
+            Err(refusal) => {
+                self.object("step-refused", position, words::refusal(self.setting, refusal));
+                return UnitSet::EMPTY;
+            }
+        };
+        for breach in after_step(self.setting, &before, operation, &done).0 {
+            if !self.inherited.0.contains(&breach) {
+                self.object(breach.rule.as_str(), position, words::breach(self.setting, &breach));
+            }
+        }
+        if let Some(cable) = up_unread(self.setting, &before, operation, &done) {
+            let ends = self.setting.cable_names(cable).join(" - ");
+            let text = format!("the link {ends} comes up before its neighbour was read");
+            self.object("right-cable", position, text);
+        }
+        self.ledger.enter(self.setting, &before, operation, &done, staged);
+        let downs = done.events.downs.len();
+        found.minutes = Some(three(|point| step_minutes(self.setting, operation, downs, point)));
+        self.situation = done.after;
+        done.events.restarts
+    }
+
+    fn wait(&mut self, position: usize, unit: UnitId, until: Until, staged: bool, found: &mut StepEntry) {
+        let reached = match until {
+            Until::Up => self.situation.state.units[unit].powered,
+            Until::Joined | Until::Ready => is_ready(self.setting, &self.situation, unit),
+        };
+        if !reached {
+            let text = format!("{} is not {} here", self.setting.units[unit].key, until.as_str());
+            self.object("await-fails", position, text);
+        }
+        self.looks.wait();
+        self.ledger.pass(self.setting, &self.situation, wait_minutes(self.setting, until, Point::Likely), staged);
+        if until == Until::Ready && reached {
+            self.situation.found_ready(unit);
+        }
+        found.minutes = Some(three(|point| wait_minutes(self.setting, until, point)));
+    }
+
+    fn look(&mut self, position: usize, here: Spot, facts: &'a [Fact], staged: bool, found: &mut StepEntry) {
+        for fact in facts {
+            if !visible(self.setting, &self.situation, here, fact) {
+                self.object("not-visible", position, format!("at this place nobody can see {}", shown(fact)));
+            }
+            match holds(self.setting, &self.situation, here, fact) {
+                Ok(true) => self.learn(fact),
+                Ok(false) => self.object("expect-fails", position, format!("this is not so: {}", shown(fact))),
+                Err(text) => self.object("expect-fails", position, text),
+            }
+        }
+        self.looks.look(self.setting, &self.situation, here, facts);
+        let check = self.setting.traits.minutes.check;
+        self.ledger.pass(self.setting, &self.situation, check.at(Point::Likely), staged);
+        found.minutes = Some(three(|point| check.at(point)));
+    }
+
+    fn learn(&mut self, fact: &Fact) {
+        match fact {
+            Fact::Uplink { uplink, carrying: Some(carrying), .. } => {
+                if let Some(pair) = self.setting.uplink(uplink) {
+                    carrying
+                        .iter()
+                        .filter_map(|leg| self.setting.leg(pair, leg))
+                        .for_each(|leg| self.situation.found_carrying(leg));
+                }
+            }
+            Fact::Neighbour { end, far: Some(far) } => {
+                if let Some(cable) = find_cable(self.setting, &[end.clone(), far.clone()]) {
+                    self.situation.found_neighbour(cable);
+                }
+            }
+            _ => {}
+        }
+    }
+
+    fn predict(&self, restarts: UnitSet, found: &mut StepEntry) {
+        let (islands, primary) = islands_by_name(self.setting, &self.situation);
+        let mut keys = self.setting.keys(restarts);
+        keys.sort();
+        let unprotected = !protected(self.setting, &self.situation.state, self.situation.memory.live);
+        found.predicts = Some(Prediction { restarts: keys, islands, primary, unprotected });
+        let because = self.unsafe_because();
+        let stop = found.stop_here.take();
+        found.stop_here = Some(StopHere {
+            safe: because.is_none(),
+            because: because.unwrap_or_else(|| "every rule holds and every live unit is saved".to_owned()),
+            way_back_minutes: stop.and_then(|stop| stop.way_back_minutes),
+        });
+    }
+
+    fn unsafe_because(&self) -> Option<String> {
+        let mut breaches = Breaches::default();
+        in_state(self.setting, &self.situation, false, &mut breaches);
+        let broken = breaches.0.first().map(|breach| words::breach(self.setting, breach));
+        broken.or_else(|| unsafe_to_stop(self.setting, &self.situation))
+    }
+
+    fn finish(mut self) -> Verdict {
+        let warnings = self.inherited.0.iter().map(|breach| Objection {
+            code: breach.rule.as_str(),
+            step: None,
+            pointer: "/baseline".to_owned(),
+            text: format!("the baseline itself: {}", words::breach(self.setting, breach)),
+        });
+        let warnings: Vec<Objection> = warnings.collect();
+        if self.objections.is_empty() {
+            for breach in differences(self.setting, &self.situation.state).0 {
+                let text = words::breach(self.setting, &breach);
+                self.objections.push(Objection {
+                    code: breach.rule.as_str(),
+                    step: None,
+                    pointer: "/target".to_owned(),
+                    text,
+                });
+            }
+            let total = cost(self.setting, &self.ledger, &self.clock, self.live_before);
+            self.objections.extend(claims::cost(self.document.cost.as_ref(), &total));
+            self.filled.cost = Some(total);
+        }
+        let fine = self.objections.is_empty();
+        let rehearsed = fine.then_some(Rehearsed { plan: self.filled, states: self.states });
+        Verdict { rehearsed, objections: self.objections, warnings }
+    }
+}
+
+fn three(minutes: impl Fn(Point) -> Minutes) -> StepMinutes {
+    StepMinutes {
+        best: Some(minutes(Point::Best)),
+        likely: Some(minutes(Point::Likely)),
+        worst: Some(minutes(Point::Worst)),
+    }
+}
+
+/// A fact as the plan writes it.
+fn shown(fact: &Fact) -> String {
+    serde_json::to_string(fact).unwrap_or_default()
+}

@@ -1,0 +1,68 @@
+//! Breaches and refusals in words: what was found, for whom.
+
+use crate::model::operation::Refusal;
+use crate::model::rules::{Breach, Rule, Subject};
+use crate::model::setting::Setting;
+
+/// A breach as a sentence.
+#[must_use]
+pub fn breach(setting: &Setting, breach: &Breach) -> String {
+    let whom = subject(setting, breach.subject);
+    let text = match breach.rule {
+        Rule::PrimaryKept => "the stack's primary is no longer the one it was, and no consent names another".to_owned(),
+        Rule::NoLiveRestart => format!("{whom} is live and goes down"),
+        Rule::NeverSplit => format!("{whom} is live and no longer in the stack"),
+        Rule::NoIdClash => format!("two units of one stack have the id of {whom}"),
+        Rule::NoStrayLink => format!("{whom} bridges two boxes as plain Ethernet"),
+        Rule::UplinksUp => format!("{whom} has no leg left that carries and was seen to carry"),
+        Rule::OneBrain => format!("{whom} leads a second stack with the addresses of the first"),
+        Rule::Decided => "an election has no winner by the election order".to_owned(),
+        Rule::ColdStart if breach.subject == Subject::Stack => {
+            "the stack would come back under another primary".to_owned()
+        }
+        Rule::ColdStart => format!("{whom} would not be in the stack"),
+        Rule::Settled => format!("{whom} has joined and was not yet found ready"),
+        Rule::LosesMerge => format!("{whom} does not lose its merge by priority or id"),
+        Rule::ReachesTarget => format!("at the end, {whom} is not as the target says"),
+    };
+    if breach.cold { format!("after a power failure now: {text}") } else { text }
+}
+
+fn subject(setting: &Setting, subject: Subject) -> String {
+    match subject {
+        Subject::Stack => "the stack".to_owned(),
+        Subject::Unit(unit) => setting.units[unit].key.clone(),
+        Subject::Cable(cable) => format!("the cable {}", setting.cable_names(cable).join(" - ")),
+        Subject::Uplink(uplink) => format!("uplink pair {}", setting.uplinks[uplink].name),
+    }
+}
+
+/// A refusal as a sentence.
+#[must_use]
+pub fn refusal(setting: &Setting, refusal: Refusal) -> String {
+    let key = |unit| &setting.units[unit].key;
+    let cable = |cable| setting.cable_names(cable).join(" - ");
+    let pair = |uplink| &setting.uplinks[uplink].name;
+    match refusal {
+        Refusal::NotPowered(unit) => format!("{} is off", key(unit)),
+        Refusal::Powered(unit) => format!("{} is on already", key(unit)),
+        Refusal::CannotBoot(unit) => format!("{} has failed or has nothing to boot with", key(unit)),
+        Refusal::NotAlone(unit) => format!("{} must be alone and without cables", key(unit)),
+        Refusal::IllegalId(id) => format!("{id} is no legal member id"),
+        Refusal::IllegalPriority(priority) => format!("{priority} is no legal priority"),
+        Refusal::NotDisabled(port) => format!("port {} must be out of use first", setting.end_name(port)),
+        Refusal::Bound(port) => format!("port {} is bound to a side", setting.end_name(port)),
+        Refusal::NotBound(port) => format!("port {} is bound to no side", setting.end_name(port)),
+        Refusal::CarriesLeg(port) => format!("port {} carries a leg of an uplink pair", setting.end_name(port)),
+        Refusal::SideFull(port) => {
+            format!("the side that {} should go to holds all the cables it may", setting.end_name(port))
+        }
+        Refusal::NoActivation => "bindings of this platform are not activated by a command".to_owned(),
+        Refusal::EndTaken(id) => format!("an end of {} holds a cable already", cable(id)),
+        Refusal::NotPlugged(id) => format!("{} is not plugged", cable(id)),
+        Refusal::OutsideStack(leg) => format!("the member of leg {} is not in the stack", setting.legs[leg].name),
+        Refusal::NoPair(uplink) => format!("uplink pair {} is not formed", pair(uplink)),
+        Refusal::OtherLegs(uplink) => format!("uplink pair {} stands with other legs", pair(uplink)),
+        Refusal::Guarded(uplink) => format!("uplink pair {} carries the split guard", pair(uplink)),
+    }
+}

@@ -1,0 +1,195 @@
+//! The part of the context that is about moves, steps and snippet files.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use super::operation::OperationView;
+
+/// What a person would call one thing.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct MoveView {
+    /// Counted from 1.
+    pub number: u32,
+    /// What it is called.
+    pub title: String,
+    /// The phase of its first step.
+    pub phase: String,
+    /// How long its steps take together.
+    pub minutes: MinutesView,
+    /// Its steps.
+    pub steps: Vec<StepView>,
+}
+
+/// A duration in minutes, as text.
+#[derive(Clone, Debug, Default, Serialize, JsonSchema)]
+pub struct MinutesView {
+    /// As it usually goes, to the hundredth.
+    pub likely: String,
+    /// If much goes wrong, to the hundredth.
+    pub worst: String,
+    /// As it usually goes, in whole minutes.
+    pub about: String,
+    /// If much goes wrong, in whole minutes.
+    pub at_worst: String,
+}
+
+/// One step.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct StepView {
+    /// Counted from 1 through the whole plan.
+    pub number: u32,
+    /// `stage`, `cable`, `join`, `settle` or `close`.
+    pub phase: String,
+    /// Where it is done.
+    pub place: PlaceView,
+    /// The operation and its arguments.
+    pub operation: OperationView,
+    /// The words of `steps/<kind>.j2`, line by line.
+    pub lines: Vec<String>,
+    /// Why it is there and why it is here.
+    pub why: Option<String>,
+    /// What is so after it.
+    pub sees: Option<PredictionView>,
+    /// What to do if a check fails.
+    pub otherwise: Option<String>,
+    /// Whether one may stop after it.
+    pub stop: Option<StopView>,
+    /// How long it takes.
+    pub minutes: Option<MinutesView>,
+    /// Where people can be hurt.
+    pub cautions: Vec<CautionView>,
+    /// The snippet file that holds it; none for work by hands, waits, and looks that open no file.
+    pub file: Option<StepFile>,
+}
+
+/// A step's place in a snippet file.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct StepFile {
+    /// The file's path inside the bundle.
+    pub path: String,
+    /// Whether the file begins with this step.
+    pub opens: bool,
+    /// The file's first step.
+    pub first_step: u32,
+    /// The file's last step.
+    pub last_step: u32,
+}
+
+/// Where a step is done.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+pub enum PlaceView {
+    /// By hands.
+    Hands {
+        /// The site's name.
+        site: String,
+    },
+    /// At the running stack.
+    Stack {
+        /// The stack's name.
+        stack: String,
+    },
+    /// At the console of one unit.
+    Console {
+        /// The unit's key.
+        unit: String,
+        /// `rack` of its free data.
+        rack: Option<String>,
+        /// `height_unit` of its free data.
+        height_unit: Option<String>,
+    },
+}
+
+/// What is so after a step.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct PredictionView {
+    /// Units that restart by themselves in it.
+    pub restarts: Vec<String>,
+    /// Each island under its primary.
+    pub islands: Vec<IslandView>,
+    /// Whether one broken link would split the live units.
+    pub unprotected: bool,
+    /// Whether the islands differ from those before the step.
+    pub islands_change: bool,
+}
+
+/// Units that form one stack.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct IslandView {
+    /// The unit that leads it; none where nothing leads.
+    pub primary: Option<String>,
+    /// Its units.
+    pub units: Vec<String>,
+}
+
+/// Whether one may stop after a step.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct StopView {
+    /// Safe to stop.
+    pub safe: bool,
+    /// Why, or why not; may be empty.
+    pub because: String,
+    /// How long the way back takes, in minutes.
+    pub way_back_minutes: Option<String>,
+}
+
+/// Where people can be hurt, or hurt the equipment.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+pub enum CautionView {
+    /// Mains power.
+    Mains,
+    /// A unit is lifted into the rack, or out of it.
+    Lifting {
+        /// The unit.
+        unit: String,
+        /// Its weight in kilograms, where the catalogue knows it.
+        weight_kg: Option<String>,
+    },
+    /// Laser light in fibre.
+    Laser,
+    /// Static charge.
+    Static,
+}
+
+/// One snippet file: a check, and what is typed or pasted in one go after it.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct SegmentView {
+    /// Running number (10, 20, 30 …) with leading zeros so that files sort.
+    pub number: String,
+    /// What it does, in a word or two for a file's name.
+    pub name: String,
+    /// The move of its first step, by title.
+    pub title: String,
+    /// Whether it belongs to staging.
+    pub staging: bool,
+    /// Where it is typed.
+    pub place: PlaceView,
+    /// Its first step, the check included.
+    pub first_step: u32,
+    /// Its last step.
+    pub last_step: u32,
+    /// The check that opens it, as a step; none where the plan has none here.
+    pub check: Option<StepView>,
+    /// The typed steps.
+    pub steps: Vec<StepView>,
+    /// Whether its last step restarts a unit.
+    pub ends_with_restart: bool,
+    /// The step after it.
+    pub next: Option<NextView>,
+    /// Paths of the files that are rendered from it; empty while the paths themselves are rendered.
+    pub files: Vec<String>,
+}
+
+/// The step after a segment.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct NextView {
+    /// Its number.
+    pub number: u32,
+    /// Where it is done.
+    pub place: PlaceView,
+    /// Its kind of operation.
+    pub kind: String,
+    /// Its words, line by line.
+    pub lines: Vec<String>,
+}

@@ -1,0 +1,213 @@
+//! A template and its context -> text, within limits: fuel, output size, no file, no process.
+//!
+//! A line break in an output comes from a template's own text, never from a value: printing a value that
+//! holds a control character is an error, and so is printing a value that is missing.
+
+use std::cell::Cell;
+use std::io::{self, Write};
+
+use minijinja::syntax::SyntaxConfig;
+use minijinja::value::{Value, ValueKind};
+use minijinja::{AutoEscape, Environment, Error, ErrorKind, Output, State, UndefinedBehavior};
+
+use super::error::{RenderCode, RenderError};
+use crate::platform::{OutputKind, Platform};
+
+/// Instructions that one output may take: some hundred times what a stack of 64 needs.
+const FUEL: u64 = 50_000_000;
+/// Bytes that one output may have.
+const MAX_OUTPUT: usize = 16 * 1024 * 1024;
+/// Name under which the manifest's templates for paths and ports stand.
+pub(super) const MANIFEST: &str = "dialect.yaml";
+
+/// The templates of one dialect, set up for one kind of output.
+pub(super) struct Engine {
+    environment: Environment<'static>,
+}
+
+impl Engine {
+    /// All templates of the dialect, escaping as the kind asks. Each is parsed at its first need.
+    pub(super) fn new(platform: &Platform, kind: OutputKind) -> Self {
+        let mut environment = bare(escaping(kind));
+        let files = platform.files.clone();
+        environment.set_loader(move |path| Ok(files.get(path).cloned()));
+        Self { environment }
+    }
+
+    /// Whether the template at this path is there and parses.
+    ///
+    /// # Errors
+    /// A template that is missing or does not parse.
+    pub(super) fn parse(&self, template: &str) -> Result<(), RenderError> {
+        self.environment.get_template(template).map(|_| ()).map_err(|error| RenderError::from_engine(&error, template))
+    }
+
+    /// Renders the template at this path of the dialect.
+    ///
+    /// # Errors
+    /// A template that is missing or fails, or an output that passes a limit.
+    pub(super) fn render(&self, template: &str, context: &Value) -> Result<String, RenderError> {
+        let found =
+            self.environment.get_template(template).map_err(|error| RenderError::from_engine(&error, template))?;
+        let mut sink = Sink::default();
+        let done = found.render_captured_to(context.clone(), &mut sink).map(|_| ());
+        sink.finish(done, template)
+    }
+}
+
+/// A short template of the manifest itself: a path or an interface name.
+///
+/// # Errors
+/// A template that does not parse or fails.
+pub(super) fn render_short(source: &str, context: &Value) -> Result<String, RenderError> {
+    let environment = bare(AutoEscape::Custom("text".into()));
+    environment
+        .render_named_str(MANIFEST, source, context.clone())
+        .map_err(|error| RenderError::from_engine(&error, MANIFEST))
+}
+
+/// An engine without templates.
+fn bare(escaping: AutoEscape) -> Environment<'static> {
+    let mut environment = Environment::new();
+    environment.set_syntax(syntax());
+    environment.set_undefined_behavior(UndefinedBehavior::Strict);
+    environment.set_fuel(Some(FUEL));
+    environment.set_auto_escape_callback(move |_| escaping.clone());
+    environment.set_formatter(print);
+    environment.remove_filter("safe");
+    environment.add_filter("code", in_code_block);
+    environment
+}
+
+/// A line that holds only a tag leaves no line in the output.
+fn syntax() -> SyntaxConfig {
+    SyntaxConfig::builder()
+        .trim_blocks(true)
+        .lstrip_blocks(true)
+        .keep_trailing_newline(true)
+        .build()
+        .unwrap_or_default()
+}
+
+/// How values are escaped in each kind of output.
+fn escaping(kind: OutputKind) -> AutoEscape {
+    match kind {
+        OutputKind::Text => AutoEscape::Custom("text".into()),
+        OutputKind::Markdown => AutoEscape::Custom("markdown".into()),
+        OutputKind::Csv => AutoEscape::Custom("csv".into()),
+        OutputKind::Json => AutoEscape::Json,
+        OutputKind::Html | OutputKind::Xml | OutputKind::Svg => AutoEscape::Html,
+    }
+}
+
+/// Prints one value of a template.
+fn print(out: &mut Output, state: &mut State, value: &Value) -> Result<(), Error> {
+    let kind = match state.auto_escape() {
+        AutoEscape::Custom(kind) => kind.clone(),
+        AutoEscape::None => "text".into(),
+        _ => return minijinja::escape_formatter(out, state, value),
+    };
+    if value.is_safe() {
+        return Ok(out.write_str(value.as_str().unwrap_or_default())?);
+    }
+    let text = printable(value)?;
+    let escaped = match kind.as_ref() {
+        "markdown" => escape_markdown(&text),
+        "csv" => escape_csv(&text),
+        _ => text,
+    };
+    Ok(out.write_str(&escaped)?)
+}
+
+/// The text of a value that may be printed on its own.
+fn printable(value: &Value) -> Result<String, Error> {
+    match value.kind() {
+        ValueKind::String | ValueKind::Number | ValueKind::Bool => {}
+        ValueKind::Undefined => return Err(ErrorKind::UndefinedError.into()),
+        ValueKind::None => return Err(wrong("a value that is none is printed; ask with `is not none` first")),
+        _ => return Err(wrong("a list or a map is printed; print its parts")),
+    }
+    let text = value.to_string();
+    match text.chars().find(|one| !is_plain(*one)) {
+        Some(found) => Err(wrong(format!("a value holds the control character U+{:04X}", u32::from(found)))),
+        None => Ok(text),
+    }
+}
+
+fn wrong(detail: impl Into<String>) -> Error {
+    Error::new(ErrorKind::InvalidOperation, detail.into())
+}
+
+/// Neither a control character, nor a line or paragraph separator, nor one that turns the reading direction.
+pub(super) fn is_plain(one: char) -> bool {
+    !one.is_control() && !matches!(one, '\u{2028}' | '\u{2029}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
+}
+
+/// Inside a fenced code block of Markdown nothing is escaped, so that columns stay upright.
+fn in_code_block(value: &Value) -> Result<Value, Error> {
+    let text = printable(value)?;
+    if text.contains("```") || text.contains("~~~") {
+        return Err(wrong("a value would end the code block that it is printed in"));
+    }
+    Ok(Value::from_safe_string(text))
+}
+
+/// Backslashes before what Markdown (CommonMark) would read as a mark; an underscore inside a word is none.
+fn escape_markdown(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut before = ' ';
+    let mut rest = text.chars().peekable();
+    while let Some(one) = rest.next() {
+        let in_word = before.is_alphanumeric() && rest.peek().is_some_and(|next| next.is_alphanumeric());
+        if matches!(one, '\\' | '`' | '*' | '[' | ']' | '<' | '>' | '|' | '&') || (matches!(one, '_' | '~') && !in_word)
+        {
+            out.push('\\');
+        }
+        out.push(one);
+        before = one;
+    }
+    out
+}
+
+/// Quotes a field as RFC 4180 asks.
+fn escape_csv(text: &str) -> String {
+    if text.contains([',', '"']) || text != text.trim() {
+        format!("\"{}\"", text.replace('"', "\"\""))
+    } else {
+        text.to_owned()
+    }
+}
+
+/// Takes what is rendered, up to the limit.
+#[derive(Default)]
+struct Sink {
+    bytes: Vec<u8>,
+    full: Cell<bool>,
+}
+
+impl Write for Sink {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        if self.bytes.len() + bytes.len() > MAX_OUTPUT {
+            self.full.set(true);
+            return Err(io::ErrorKind::FileTooLarge.into());
+        }
+        self.bytes.extend_from_slice(bytes);
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+impl Sink {
+    fn finish(self, done: Result<(), Error>, template: &str) -> Result<String, RenderError> {
+        if self.full.get() {
+            let message = format!("the output is larger than {} MiB", MAX_OUTPUT / 1024 / 1024);
+            return Err(RenderError::new(RenderCode::OutputTooLarge, message).in_template(template));
+        }
+        done.map_err(|error| RenderError::from_engine(&error, template))?;
+        String::from_utf8(self.bytes)
+            .map_err(|_| RenderError::new(RenderCode::OutputMalformed, "the output is not UTF-8").in_template(template))
+    }
+}

@@ -1,0 +1,205 @@
+//! [`Dossier`] and the dialect's templates -> [`Bundle`]: every file of one stack, in memory.
+//!
+//! Words belong to the templates, order belongs to the plan. Deliberately absent: the disk. Only a
+//! [`Rehearsed`] plan can be rendered, so nothing is printed that was not proved.
+
+mod cabling;
+mod context;
+mod engine;
+mod error;
+mod ladder;
+mod names;
+mod operation;
+mod plain;
+mod record;
+mod segments;
+mod sentence;
+mod steps;
+mod story;
+mod words;
+
+#[cfg(test)]
+mod tests;
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use minijinja::context as scope;
+
+pub use context::{CONTEXT_FORMAT, Context, FactView, WordsScope};
+pub use error::{RenderCode, RenderError};
+pub use record::{BundleRecord, DialectRecord, PLAN_FILE, RECORD_FILE, RECORD_FORMAT, digest};
+pub use sentence::sentence;
+pub use words::coverage;
+
+use crate::lower::{Delta, Site};
+use crate::platform::{OnePer, OutputKind, OutputSpec, Platform};
+use crate::rehearse::Rehearsed;
+
+/// Everything that a bundle is rendered from.
+#[derive(Clone, Copy, Debug)]
+pub struct Dossier<'a> {
+    /// The proved plan.
+    pub rehearsed: &'a Rehearsed,
+    /// What changes, for the sentence.
+    pub delta: &'a Delta,
+    /// What people want to read beside the plan.
+    pub site: &'a Site,
+    /// The dialect.
+    pub platform: &'a Platform,
+    /// What writes the bundle: name and version.
+    pub compiler: &'a str,
+    /// `sha256:…` of every input, by what it is used as (`intent`, `baseline`, `dialect`).
+    pub inputs: &'a BTreeMap<String, String>,
+}
+
+/// The files of one stack, in memory.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Bundle {
+    /// The stack's name, which is the folder's name too.
+    pub stack: String,
+    /// Each file by its path inside the folder, `/` between parts; `bundle.json` among them.
+    pub files: BTreeMap<String, Vec<u8>>,
+    /// What `bundle.json` says.
+    pub record: BundleRecord,
+}
+
+/// Renders every declared output, the plan and the record.
+///
+/// # Errors
+/// A template that is missing or fails, a value with a control character, an output that is not what its kind
+/// says, a path that leaves the bundle or is there twice.
+pub fn render(dossier: &Dossier) -> Result<Bundle, RenderError> {
+    let context = story::context_of(dossier)?;
+    let mut files = Files::default();
+    let plan = serde_json::to_value(dossier.rehearsed.plan())
+        .map_err(|error| RenderError::new(RenderCode::PlanIncomplete, format!("the plan as JSON: {error}")))?;
+    files.add(PLAN_FILE.to_owned(), record::readable_json(&plan), None)?;
+    files.reserve(RECORD_FILE);
+    render_outputs(dossier.platform, &context, &mut files)?;
+    seal(dossier, files)
+}
+
+/// The data that templates see, as JSON.
+///
+/// # Errors
+/// As [`render`], for what the words need.
+pub fn context_json(dossier: &Dossier) -> Result<serde_json::Value, RenderError> {
+    plain::checked(&story::context_of(dossier)?)
+}
+
+/// The JSON Schema (2020-12) of what the templates of outputs see.
+#[must_use]
+pub fn context_schema() -> serde_json::Value {
+    schemars::schema_for!(Context).to_value()
+}
+
+fn render_outputs(platform: &Platform, context: &Context, files: &mut Files) -> Result<(), RenderError> {
+    let root = plain::scope(context)?;
+    let mut engines: BTreeMap<&'static str, engine::Engine> = BTreeMap::new();
+    for output in &platform.outputs {
+        let engine =
+            engines.entry(kind_name(output.kind)).or_insert_with(|| engine::Engine::new(platform, output.kind));
+        for (unit, segment) in subjects(output, context) {
+            let path = story::path(&output.path, &context.stack, unit.as_ref(), segment)?;
+            let scope = scope! {
+                unit => plain::scope(&unit)?,
+                segment => plain::scope(&segment)?,
+                ..root.clone()
+            };
+            let text = engine.render(&output.template, &scope)?;
+            if output.optional && text.trim().is_empty() {
+                continue;
+            }
+            plain::check_file(output.kind, &text).map_err(|fault| fault.in_template(&output.template))?;
+            files.add(path, text, Some(&output.template))?;
+        }
+    }
+    Ok(())
+}
+
+/// What an output is rendered once for.
+type Subject<'c> = (Option<context::UnitView>, Option<&'c context::SegmentView>);
+
+fn subjects<'c>(output: &OutputSpec, context: &'c Context) -> Vec<Subject<'c>> {
+    let segments = |staging: bool| {
+        let chosen = context.segments.iter().filter(move |segment| segment.staging == staging);
+        chosen.map(|segment| (story::unit_of(&context.units, segment), Some(segment))).collect()
+    };
+    match output.one_per {
+        OnePer::Stack => vec![(None, None)],
+        OnePer::JoiningUnit => {
+            let joining = context.units.iter().filter(|unit| unit.status == "joining");
+            joining.map(|unit| (Some(unit.clone()), None)).collect()
+        }
+        OnePer::StageSegment => segments(true),
+        OnePer::ChangeSegment => segments(false),
+        // ways back come with a later release; until then there is none to render
+        OnePer::WayBackSegment => Vec::new(),
+    }
+}
+
+/// Adds the record, which holds the digest of all other files.
+fn seal(dossier: &Dossier, files: Files) -> Result<Bundle, RenderError> {
+    let mut files = files.by_path;
+    let platform = dossier.platform;
+    let record = BundleRecord {
+        format: RECORD_FORMAT,
+        stack: dossier.rehearsed.plan().stack.clone(),
+        compiler: dossier.compiler.to_owned(),
+        dialect: DialectRecord {
+            name: platform.name.clone(),
+            version: platform.version.clone(),
+            digest: platform.digest.clone(),
+        },
+        inputs: dossier.inputs.clone(),
+        files: files.iter().map(|(path, bytes)| (path.clone(), digest(bytes))).collect(),
+    };
+    let value = serde_json::to_value(&record)
+        .map_err(|error| RenderError::new(RenderCode::PlanIncomplete, format!("the record as JSON: {error}")))?;
+    files.insert(RECORD_FILE.to_owned(), record::readable_json(&value).into_bytes());
+    Ok(Bundle { stack: record.stack.clone(), files, record })
+}
+
+/// Files by path: none twice, none that is a folder of another.
+#[derive(Default)]
+struct Files {
+    by_path: BTreeMap<String, Vec<u8>>,
+    taken: BTreeSet<String>,
+}
+
+impl Files {
+    /// Keeps a path free for what is written last.
+    fn reserve(&mut self, path: &str) {
+        self.taken.insert(path.to_owned());
+    }
+
+    fn add(&mut self, path: String, text: String, template: Option<&str>) -> Result<(), RenderError> {
+        let folders =
+            |path: &str| path.match_indices('/').map(|(at, _)| path.split_at(at).0.to_owned()).collect::<Vec<_>>();
+        let inside = format!("{path}/");
+        let clash = self.taken.contains(&path)
+            || self.taken.range(inside.clone()..).next().is_some_and(|other| other.starts_with(&inside))
+            || folders(&path).iter().any(|folder| self.taken.contains(folder));
+        if clash {
+            let message = format!("`{path}` is the path of two outputs, or a file and a folder at once");
+            let fault = RenderError::new(RenderCode::OutputTwice, message);
+            return Err(template.map_or(fault.clone(), |template| fault.in_template(template)));
+        }
+        self.taken.insert(path.clone());
+        self.by_path.insert(path, text.into_bytes());
+        Ok(())
+    }
+}
+
+/// A name for each way of escaping.
+fn kind_name(kind: OutputKind) -> &'static str {
+    match kind {
+        OutputKind::Text => "text",
+        OutputKind::Markdown => "markdown",
+        OutputKind::Html => "html",
+        OutputKind::Xml => "xml",
+        OutputKind::Json => "json",
+        OutputKind::Csv => "csv",
+        OutputKind::Svg => "svg",
+    }
+}

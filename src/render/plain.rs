@@ -1,0 +1,154 @@
+//! Data for templates and finished files -> the same, checked: no value can add a line, each file is what it says.
+
+use serde::Serialize;
+use serde_json::Value;
+
+use super::engine::is_plain;
+use super::error::{RenderCode, RenderError};
+use crate::platform::OutputKind;
+
+/// The data as JSON, in which no text holds a control character.
+///
+/// # Errors
+/// The first text that holds one, by its place in the data.
+pub(super) fn checked(data: &impl Serialize) -> Result<Value, RenderError> {
+    let value = serde_json::to_value(data)
+        .map_err(|error| RenderError::new(RenderCode::PlanIncomplete, format!("the data for templates: {error}")))?;
+    let mut path = Vec::new();
+    match find_control(&value, &mut path) {
+        None => Ok(value),
+        Some(found) => {
+            let message =
+                format!("`{}` holds the control character U+{:04X}; free text is one line", path.join("."), found);
+            Err(RenderError::new(RenderCode::ControlCharacter, message))
+        }
+    }
+}
+
+/// The same for the template engine.
+///
+/// # Errors
+/// As [`checked`].
+pub(super) fn scope(data: &impl Serialize) -> Result<minijinja::Value, RenderError> {
+    Ok(minijinja::Value::from(minijinja::value::Serde(checked(data)?)))
+}
+
+/// The first control character, and the path to it.
+fn find_control(value: &Value, path: &mut Vec<String>) -> Option<u32> {
+    let bad = |text: &str| text.chars().find(|one| !is_plain(*one)).map(u32::from);
+    match value {
+        Value::Null | Value::Bool(_) | Value::Number(_) => None,
+        Value::String(text) => bad(text),
+        Value::Array(items) => items.iter().enumerate().find_map(|(at, item)| within(at.to_string(), item, path)),
+        Value::Object(fields) => fields.iter().find_map(|(name, item)| {
+            let in_name = bad(name);
+            if in_name.is_some() { in_name } else { within(name.clone(), item, path) }
+        }),
+    }
+}
+
+fn within(part: String, value: &Value, path: &mut Vec<String>) -> Option<u32> {
+    path.push(part);
+    let found = find_control(value, path);
+    if found.is_none() {
+        path.pop();
+    }
+    found
+}
+
+/// Checks that a finished file is what its kind says.
+///
+/// # Errors
+/// The file is not, or its kind has no check yet.
+pub(super) fn check_file(kind: OutputKind, text: &str) -> Result<(), RenderError> {
+    let malformed = |message: String| Err(RenderError::new(RenderCode::OutputMalformed, message));
+    match kind {
+        OutputKind::Text | OutputKind::Markdown => {
+            match text.chars().find(|one| !is_plain(*one) && !matches!(one, '\n' | '\t')) {
+                Some(found) => malformed(format!("the file holds the control character U+{:04X}", u32::from(found))),
+                None => Ok(()),
+            }
+        }
+        OutputKind::Json => match serde_json::from_str::<serde::de::IgnoredAny>(text) {
+            Ok(_) => Ok(()),
+            Err(error) => malformed(format!("the file is not JSON: {error}")),
+        },
+        OutputKind::Csv => {
+            let mut reader = csv::ReaderBuilder::new().has_headers(false).from_reader(text.as_bytes());
+            match reader.records().find_map(Result::err) {
+                Some(error) => malformed(format!("the file is not CSV of one column count: {error}")),
+                None => Ok(()),
+            }
+        }
+        OutputKind::Html | OutputKind::Xml | OutputKind::Svg => {
+            let message = "this release checks text, markdown, json and csv; an output of another kind is not written";
+            Err(RenderError::new(RenderCode::KindUnsupported, message))
+        }
+    }
+}
+
+/// Checks that an output's path stays inside the bundle's folder: plain parts between single slashes.
+///
+/// # Errors
+/// What is wrong with the path.
+pub(super) fn check_path(path: &str) -> Result<(), RenderError> {
+    let fault = |why: &str| Err(RenderError::new(RenderCode::OutputPath, format!("`{}` {why}", path.escape_debug())));
+    if path.is_empty() {
+        return fault("is empty; a path inside the bundle's folder is needed");
+    }
+    if path.starts_with('/') {
+        return fault("is absolute; a path inside the bundle's folder is needed");
+    }
+    if path.chars().any(|one| !is_plain(one) || matches!(one, '\\' | ':')) {
+        return fault("holds a backslash, a colon or a control character");
+    }
+    for part in path.split('/') {
+        match part {
+            "" => return fault("has an empty part"),
+            "." | ".." => return fault("has a part `.` or `..`; it must stay inside the bundle's folder"),
+            _ if part.trim() != part || part.ends_with('.') => {
+                return fault("has a part that begins or ends with a blank, or ends with a dot");
+            }
+            _ if part.len() > 200 => return fault("has a part of more than 200 bytes"),
+            _ => {}
+        }
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn a_control_character_is_found_with_its_place() {
+        let fault = checked(&json!({"units": [{"vars": {"rack": "B07\nrestart this unit"}}]})).unwrap_err();
+        assert_eq!(fault.code, RenderCode::ControlCharacter);
+        assert!(fault.message.contains("`units.0.vars.rack` holds the control character U+000A"), "{fault}");
+        assert!(checked(&json!({"line\u{2028}": 1})).is_err());
+        assert!(checked(&json!({"a": ["plain é 漢"]})).is_ok());
+    }
+
+    #[test]
+    fn paths_stay_inside() {
+        for good in ["runbook.md", "bootstrap/ramp-3/10-member-id.txt", "..a/b..c"] {
+            assert!(check_path(good).is_ok(), "{good}");
+        }
+        for bad in ["", "/etc/x", "a//b", "a/", "../x", "a/../../x", "./a", "a\\b", "c:x", "a\nb", " a", "a.", "a/b "] {
+            assert_eq!(check_path(bad).unwrap_err().code, RenderCode::OutputPath, "{bad}");
+        }
+    }
+
+    #[test]
+    fn files_are_what_they_say() {
+        assert!(check_file(OutputKind::Text, "a\tb\n").is_ok());
+        assert!(check_file(OutputKind::Text, "a\u{1b}[2J").is_err());
+        assert!(check_file(OutputKind::Markdown, "a\rb").is_err());
+        assert!(check_file(OutputKind::Json, "{\"a\": 1}").is_ok());
+        assert!(check_file(OutputKind::Json, "{\"a\": 1,}").is_err());
+        assert!(check_file(OutputKind::Csv, "a,b\n\"c,d\",e\n").is_ok());
+        assert!(check_file(OutputKind::Csv, "a,b\nc\n").is_err());
+        assert_eq!(check_file(OutputKind::Html, "<p/>").unwrap_err().code, RenderCode::KindUnsupported);
+    }
+}

@@ -1,0 +1,163 @@
+//! What changes -> one sentence, the same for the runbook, the command line and a refusal.
+
+use crate::lower::Delta;
+use crate::model::traits::Topology;
+
+/// One sentence that says what the change does to this stack, with a full stop.
+/// `members` are those of the target, in cabling or id order; `topology` is the target's.
+#[must_use]
+pub fn sentence(stack: &str, members: &[&str], topology: Option<Topology>, delta: &Delta) -> String {
+    let parts = if delta.new_stack { vec![built(stack, members, topology)] } else { changed(stack, delta) };
+    match parts.as_slice() {
+        [] => format!("Nothing changes in {stack}."),
+        parts => capitalised(&format!("{}.", list(parts))),
+    }
+}
+
+/// A stack that was not there before.
+fn built(stack: &str, members: &[&str], topology: Option<Topology>) -> String {
+    let shape = match (topology, members.len()) {
+        (_, 1) => "a stack of one".to_owned(),
+        (Some(Topology::Ring), count) => format!("a ring of {count}"),
+        (Some(Topology::Chain), count) => format!("a chain of {count}"),
+        (None, count) => format!("a stack of {count}"),
+    };
+    let names: Vec<String> = members.iter().map(|name| (*name).to_owned()).collect();
+    format!("builds {stack}, {shape}: {}", list(&names))
+}
+
+/// Each difference in its own words.
+fn changed(stack: &str, delta: &Delta) -> Vec<String> {
+    let mut parts = Vec::new();
+    let mut say = |names: &[String], words: &dyn Fn(&str) -> String| {
+        if !names.is_empty() {
+            parts.push(words(&list(names)));
+        }
+    };
+    say(&delta.added, &|names| format!("adds {names} to {stack}"));
+    say(&delta.removed, &|names| format!("takes {names} out of {stack}"));
+    say(&delta.replaced, &|names| format!("exchanges the box of {names}"));
+    say(&delta.reweighted, &|names| format!("gives {names} a new priority"));
+    let renumbered: Vec<String> =
+        delta.renumbered.iter().map(|(name, old, new)| format!("{name} from member id {old} to {new}")).collect();
+    say(&renumbered, &|names| format!("renumbers {names}"));
+    if let Some((old, new)) = &delta.primary_moves {
+        parts.push(format!("hands the primary's role from {old} to {new}"));
+    }
+    parts.extend(shape(delta));
+    parts.extend(cables("plugs", &delta.cables_added));
+    parts.extend(cables("unplugs", &delta.cables_removed));
+    let mut say = |names: &[String], words: &str| {
+        if !names.is_empty() {
+            parts.push(format!("{words} {}", pairs(names)));
+        }
+    };
+    say(&delta.uplinks_formed, "forms");
+    say(&delta.uplinks_dropped, "dissolves");
+    say(&delta.uplinks_changed, "changes the legs of");
+    parts.extend(guard(delta));
+    parts
+}
+
+fn shape(delta: &Delta) -> Option<String> {
+    match delta.topology? {
+        (Topology::Chain, Topology::Ring) => Some("closes the chain into a ring".to_owned()),
+        (Topology::Ring, Topology::Chain) => Some("opens the ring into a chain".to_owned()),
+        (Topology::Chain, Topology::Chain) | (Topology::Ring, Topology::Ring) => None,
+    }
+}
+
+/// Cables between members that stay; what a new shape or a newcomer brings along needs no words of its own.
+fn cables(verb: &str, cables: &[[String; 2]]) -> Option<String> {
+    match cables {
+        [] => None,
+        [[one, other]] => Some(format!("{verb} the cable between {} and {}", spoken(one), spoken(other))),
+        many => Some(format!("{verb} {} cables between members that stay", many.len())),
+    }
+}
+
+fn spoken(end: &str) -> String {
+    end.split_once(':').map_or_else(|| end.to_owned(), |(member, port)| format!("{member} port {port}"))
+}
+
+fn pairs(names: &[String]) -> String {
+    let word = if names.len() == 1 { "uplink pair" } else { "uplink pairs" };
+    format!("{word} {}", list(names))
+}
+
+fn guard(delta: &Delta) -> Option<String> {
+    match delta.guard.as_ref()? {
+        (None, Some(new)) => Some(format!("puts the split guard on uplink pair {new}")),
+        (Some(old), None) => Some(format!("takes the split guard off uplink pair {old}")),
+        (Some(old), Some(new)) => Some(format!("moves the split guard from uplink pair {old} to {new}")),
+        (None, None) => None,
+    }
+}
+
+/// "a", "a and b", "a, b and c".
+fn list(names: &[String]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => one.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+
+fn capitalised(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::MemberId;
+
+    #[test]
+    fn a_newcomer_and_a_closed_ring_are_one_sentence() {
+        let delta = Delta {
+            added: vec!["ramp-3".into()],
+            topology: Some((Topology::Chain, Topology::Ring)),
+            ..Delta::default()
+        };
+        let said = sentence("ferry-core", &["ramp-1", "ramp-2", "ramp-3"], Some(Topology::Ring), &delta);
+        assert_eq!(said, "Adds ramp-3 to ferry-core and closes the chain into a ring.");
+    }
+
+    #[test]
+    fn a_new_stack_names_its_shape_and_members() {
+        let delta = Delta { new_stack: true, ..Delta::default() };
+        let members = ["press-1", "press-2", "press-3"];
+        let said = sentence("mill", &members, Some(Topology::Ring), &delta);
+        assert_eq!(said, "Builds mill, a ring of 3: press-1, press-2 and press-3.");
+        assert_eq!(sentence("mill", &["press-1"], None, &delta), "Builds mill, a stack of one: press-1.");
+    }
+
+    #[test]
+    fn every_difference_has_words() {
+        let delta = Delta {
+            removed: vec!["a".into()],
+            replaced: vec!["b".into()],
+            renumbered: vec![("c".into(), MemberId(2), MemberId(5))],
+            reweighted: vec!["d".into()],
+            primary_moves: Some(("e".into(), "f".into())),
+            topology: Some((Topology::Ring, Topology::Chain)),
+            cables_added: vec![["e:1".into(), "f:2".into()]],
+            cables_removed: vec![["e:1".into(), "f:2".into()], ["e:3".into(), "f:4".into()]],
+            uplinks_formed: vec!["up".into(), "down".into()],
+            uplinks_dropped: vec!["old".into()],
+            uplinks_changed: vec!["border".into()],
+            guard: Some((None, Some("border".into()))),
+            ..Delta::default()
+        };
+        assert_eq!(
+            sentence("s", &[], None, &delta),
+            "Takes a out of s, exchanges the box of b, gives d a new priority, renumbers c from member id 2 to 5, \
+             hands the primary's role from e to f, opens the ring into a chain, \
+             plugs the cable between e port 1 and f port 2, unplugs 2 cables between members that stay, \
+             forms uplink pairs up and down, dissolves uplink pair old, changes the legs of uplink pair border \
+             and puts the split guard on uplink pair border."
+        );
+        assert_eq!(sentence("s", &[], None, &Delta::default()), "Nothing changes in s.");
+    }
+}

@@ -1,0 +1,196 @@
+//! Steps of the plan -> what templates see of them: words, place, prediction, cautions.
+
+use std::collections::BTreeSet;
+
+use super::context::{
+    CautionView, IslandView, MinutesView, MoveView, OperationView, PlaceView, PredictionView, StepView, StopView,
+};
+use super::error::RenderError;
+use super::names::{Names, incomplete};
+use super::words::Words;
+use crate::model::Minutes;
+use crate::model::document::{
+    Action, Phase, Place, PlanDocument, Prediction, StateDocument, Status, StepEntry, StepMinutes,
+};
+use crate::platform::Platform;
+
+/// All steps with their words.
+pub(super) fn views(
+    plan: &PlanDocument,
+    states: &[StateDocument],
+    platform: &Platform,
+    names: &Names,
+) -> Result<Vec<StepView>, RenderError> {
+    if states.len() <= plan.steps.len() {
+        return Err(incomplete("the rehearsal holds fewer states than the plan has steps"));
+    }
+    let words = Words::new(platform, &plan.traits, names);
+    let mut racked = BTreeSet::new();
+    let mut before: Option<&Prediction> = None;
+    let mut views = Vec::with_capacity(plan.steps.len());
+    for (step, state) in plan.steps.iter().zip(states) {
+        let place = place(names, step)?;
+        let (scope, lines) = words.say(state, &place, &step.action)?;
+        views.push(StepView {
+            number: step.number,
+            phase: phase_word(step.phase).to_owned(),
+            place,
+            cautions: cautions(platform, names, step, &scope.operation, &mut racked)?,
+            operation: scope.operation,
+            lines,
+            why: step.why.as_ref().map(|why| why.text.clone()),
+            sees: step.predicts.as_ref().map(|after| prediction(before, after)),
+            otherwise: otherwise(&step.action),
+            stop: step.stop_here.as_ref().map(|stop| StopView {
+                safe: stop.safe,
+                because: stop.because.clone(),
+                way_back_minutes: stop.way_back_minutes.map(|minutes| minutes.to_string()),
+            }),
+            minutes: step.minutes.as_ref().map(minutes),
+            file: None,
+        });
+        before = step.predicts.as_ref().or(before);
+    }
+    Ok(views)
+}
+
+/// The steps move by move, in the order of the plan; a move that is taken up again stands there again.
+pub(super) fn moves(plan: &PlanDocument, steps: &[StepView]) -> Vec<MoveView> {
+    let mut moves: Vec<MoveView> = Vec::new();
+    let mut sums: Vec<[Minutes; 2]> = Vec::new();
+    for (entry, step) in plan.steps.iter().zip(steps) {
+        let number = entry.in_move.unwrap_or(1);
+        if moves.last().is_none_or(|last| last.number != number) {
+            let known = plan.moves.iter().flatten().find(|one| one.number == number);
+            let title = known.map_or_else(|| "All steps".to_owned(), |one| one.title.clone());
+            let phase = known.map_or(entry.phase, |one| one.phase);
+            let minutes = MinutesView::default();
+            moves.push(MoveView { number, title, phase: phase_word(phase).to_owned(), minutes, steps: Vec::new() });
+            sums.push([Minutes::ZERO; 2]);
+        }
+        if let (Some(last), Some([likely, worst])) = (moves.last_mut(), sums.last_mut()) {
+            last.steps.push(step.clone());
+            *likely += entry.minutes.and_then(|minutes| minutes.likely).unwrap_or_default();
+            *worst += entry.minutes.and_then(|minutes| minutes.worst).unwrap_or_default();
+            last.minutes = spoken(*likely, *worst);
+        }
+    }
+    moves
+}
+
+/// The word for a phase.
+pub(super) fn phase_word(phase: Phase) -> &'static str {
+    match phase {
+        Phase::Stage => "stage",
+        Phase::Cable => "cable",
+        Phase::Join => "join",
+        Phase::Settle => "settle",
+        Phase::Close => "close",
+    }
+}
+
+/// Whole minutes, rounded as people speak: never nothing for something.
+pub(super) fn whole_minutes(minutes: Minutes, up: bool) -> String {
+    let hundredths = minutes.as_hundredths();
+    let whole = if up { (hundredths + 99) / 100 } else { (hundredths + 50) / 100 };
+    if whole == 0 && hundredths > 0 { "1".to_owned() } else { whole.to_string() }
+}
+
+fn spoken(likely: Minutes, worst: Minutes) -> MinutesView {
+    MinutesView {
+        likely: likely.to_string(),
+        worst: worst.to_string(),
+        about: whole_minutes(likely, false),
+        at_worst: whole_minutes(worst, true),
+    }
+}
+
+fn minutes(minutes: &StepMinutes) -> MinutesView {
+    let likely = minutes.likely.unwrap_or_default();
+    spoken(likely, minutes.worst.unwrap_or(likely))
+}
+
+fn place(names: &Names, step: &StepEntry) -> Result<PlaceView, RenderError> {
+    match &step.at {
+        Some(Place::Hands(site)) => Ok(PlaceView::Hands { site: site.clone() }),
+        Some(Place::Stack(stack)) => Ok(PlaceView::Stack { stack: stack.clone() }),
+        Some(Place::Console(unit)) => Ok(PlaceView::Console {
+            unit: unit.clone(),
+            rack: names.free_text(unit, "rack"),
+            height_unit: names.free_text(unit, "height_unit"),
+        }),
+        None => Err(incomplete(format!("step {} has no place", step.number))),
+    }
+}
+
+fn otherwise(action: &Action) -> Option<String> {
+    match action {
+        Action::Expect { otherwise, .. } => otherwise.clone(),
+        _ => None,
+    }
+}
+
+fn prediction(before: Option<&Prediction>, after: &Prediction) -> PredictionView {
+    let island = |units: &Vec<String>| IslandView {
+        primary: after.primary.iter().find(|(_, led)| *led == units).map(|(key, _)| key.clone()),
+        units: units.clone(),
+    };
+    PredictionView {
+        restarts: after.restarts.clone(),
+        islands: after.islands.iter().map(island).collect(),
+        unprotected: after.unprotected,
+        islands_change: before.is_none_or(|before| before.islands != after.islands || before.primary != after.primary),
+    }
+}
+
+/// Where people can be hurt in this step, and the equipment by people.
+fn cautions(
+    platform: &Platform,
+    names: &Names,
+    step: &StepEntry,
+    operation: &OperationView,
+    racked: &mut BTreeSet<String>,
+) -> Result<Vec<CautionView>, RenderError> {
+    let lifting = |key: &str| -> Result<CautionView, RenderError> {
+        Ok(CautionView::Lifting { unit: key.to_owned(), weight_kg: weight(platform, names, key)? })
+    };
+    let mut cautions = Vec::new();
+    match (&step.action, operation) {
+        (Action::PowerOn { unit }, _) => {
+            if names.entry(unit)?.status == Status::Joining && racked.insert(unit.clone()) {
+                cautions.push(lifting(unit)?);
+            }
+            cautions.push(CautionView::Mains);
+        }
+        (Action::PowerOff { unit }, _) => {
+            cautions.push(CautionView::Mains);
+            if names.entry(unit)?.status == Status::Leaving {
+                cautions.push(lifting(unit)?);
+            }
+        }
+        (
+            Action::ConnectCable { .. } | Action::DisconnectCable { .. },
+            OperationView::ConnectCable { cable, .. } | OperationView::DisconnectCable { cable, .. },
+        ) => {
+            let medium = cable.as_ref().and_then(|cable| cable.medium.as_deref());
+            if medium.is_none_or(may_carry_light) {
+                cautions.push(CautionView::Laser);
+            }
+            cautions.push(CautionView::Static);
+        }
+        _ => {}
+    }
+    Ok(cautions)
+}
+
+/// A unit's weight in kilograms, where the catalogue knows it.
+pub(super) fn weight(platform: &Platform, names: &Names, key: &str) -> Result<Option<String>, RenderError> {
+    let model = names.entry(key)?.model.as_ref().and_then(|model| platform.models.get(model));
+    Ok(model.and_then(|model| model.weight_kg).map(|weight| weight.to_string()))
+}
+
+/// A cable of an unknown medium is taken for fibre.
+fn may_carry_light(medium: &str) -> bool {
+    let medium = medium.to_lowercase();
+    !["direct-attach", "copper", "twisted"].iter().any(|copper| medium.contains(copper))
+}

@@ -1,0 +1,239 @@
+//! A dossier -> the context of its outputs: steps with words, segments with file names, the change in numbers.
+
+use std::collections::BTreeMap;
+
+use minijinja::context;
+
+use super::context::{
+    CONTEXT_FORMAT, ChangeView, Context, DialectView, NextView, ProofView, SegmentView, StackView, StepFile, StepView,
+    UnitView, WindowView,
+};
+use super::engine::{MANIFEST, render_short};
+use super::error::RenderError;
+use super::names::Names;
+use super::operation::role_word;
+use super::plain::{check_path, scope as as_scope};
+use super::segments::{self, Segment};
+use super::sentence::sentence;
+use super::{Dossier, cabling, ladder, steps};
+use crate::model::Minutes;
+use crate::model::document::{Action, PlanDocument, StateDocument, Status, UnitEntry};
+use crate::model::traits::Topology;
+use crate::platform::OnePer;
+
+/// The whole context of a dossier, its segments carrying the paths of their files.
+pub(super) fn context_of(dossier: &Dossier) -> Result<Context, RenderError> {
+    let plan = dossier.rehearsed.plan();
+    let names = Names::new(&plan.units, &plan.traits, dossier.site);
+    let mut steps = steps::views(plan, dossier.rehearsed.states(), dossier.platform, &names)?;
+    let units: Vec<UnitView> =
+        plan.units.iter().map(|unit| unit_view(dossier, &names, unit)).collect::<Result<_, _>>()?;
+    let stack = stack_view(dossier, plan);
+    let cut = segments::cut(&plan.steps, &plan.units);
+    let mut views = segment_views(plan, &cut, &steps);
+    for (segment, view) in cut.iter().zip(&mut views) {
+        view.files = paths(dossier, &stack, &units, segment, view)?;
+        let Some(path) = view.files.first() else { continue };
+        for (order, position) in segment.positions().enumerate() {
+            if let Some(step) = steps.get_mut(position) {
+                let (first_step, last_step) = (view.first_step, view.last_step);
+                step.file = Some(StepFile { path: path.clone(), opens: order == 0, first_step, last_step });
+            }
+        }
+    }
+    Ok(Context {
+        format: CONTEXT_FORMAT,
+        compiler: dossier.compiler.to_owned(),
+        dialect: DialectView {
+            name: dossier.platform.name.clone(),
+            version: dossier.platform.version.clone(),
+            summary: dossier.platform.summary.clone(),
+        },
+        stack,
+        change: change_view(dossier, plan, &names)?,
+        units,
+        moves: steps::moves(plan, &steps),
+        segments: views,
+        cables: cabling::rows(&names, plan)?,
+        unit: None,
+        segment: None,
+    })
+}
+
+/// The unit that a segment is typed at, if it is typed at a console.
+pub(super) fn unit_of(units: &[UnitView], segment: &SegmentView) -> Option<UnitView> {
+    use super::context::PlaceView;
+    match &segment.place {
+        PlaceView::Console { unit: key, .. } => units.iter().find(|unit| unit.key == *key).cloned(),
+        PlaceView::Stack { .. } | PlaceView::Hands { .. } => None,
+    }
+}
+
+/// Renders the path of an output; it sees `stack`, `unit` and `segment`.
+pub(super) fn path(
+    template: &str,
+    stack: &StackView,
+    unit: Option<&UnitView>,
+    segment: Option<&SegmentView>,
+) -> Result<String, RenderError> {
+    let scope = context! {
+        stack => as_scope(stack)?,
+        unit => as_scope(&unit)?,
+        segment => as_scope(&segment)?,
+    };
+    let path = render_short(template, &scope)?;
+    check_path(&path).map_err(|fault| fault.in_template(MANIFEST))?;
+    Ok(path)
+}
+
+fn paths(
+    dossier: &Dossier,
+    stack: &StackView,
+    units: &[UnitView],
+    segment: &Segment,
+    view: &SegmentView,
+) -> Result<Vec<String>, RenderError> {
+    let wanted = if segment.stages.is_some() { OnePer::StageSegment } else { OnePer::ChangeSegment };
+    let outputs = dossier.platform.outputs.iter().filter(|output| output.one_per == wanted);
+    let unit = unit_of(units, view);
+    outputs.map(|output| path(&output.path, stack, unit.as_ref(), Some(view))).collect()
+}
+
+/// The segments with running numbers: each staged unit has its own, the rest of the change one more.
+fn segment_views(plan: &PlanDocument, cut: &[Segment], steps: &[StepView]) -> Vec<SegmentView> {
+    let mut totals: BTreeMap<&Option<String>, usize> = BTreeMap::new();
+    for segment in cut {
+        *totals.entry(&segment.stages).or_default() += 1;
+    }
+    let mut used: BTreeMap<&Option<String>, usize> = BTreeMap::new();
+    let mut views = Vec::new();
+    for segment in cut {
+        let number = used.entry(&segment.stages).or_default();
+        *number += 10;
+        let width = totals.get(&segment.stages).map_or(2, |total| (total * 10).to_string().len());
+        views.extend(segment_view(plan, segment, steps, format!("{number:0width$}")));
+    }
+    views
+}
+
+fn segment_view(plan: &PlanDocument, segment: &Segment, steps: &[StepView], number: String) -> Option<SegmentView> {
+    let (first, last) = (segment.positions().next()?, *segment.typed.last()?);
+    let entry = plan.steps.get(first)?;
+    let title = plan.moves.iter().flatten().find(|one| Some(one.number) == entry.in_move).map(|one| one.title.clone());
+    let actions = segment.typed.iter().filter_map(|position| plan.steps.get(*position)).map(|step| &step.action);
+    let next = steps.get(last + 1).zip(plan.steps.get(last + 1)).map(|(view, entry)| NextView {
+        number: view.number,
+        place: view.place.clone(),
+        kind: super::operation::kind(&entry.action).to_owned(),
+        lines: view.lines.clone(),
+    });
+    Some(SegmentView {
+        number,
+        name: segments::name(actions).to_owned(),
+        title: title.unwrap_or_else(|| "All steps".to_owned()),
+        staging: segment.stages.is_some(),
+        place: steps.get(first)?.place.clone(),
+        first_step: steps.get(first)?.number,
+        last_step: steps.get(last)?.number,
+        check: segment.check.and_then(|position| steps.get(position)).cloned(),
+        steps: segment.typed.iter().filter_map(|position| steps.get(*position)).cloned().collect(),
+        ends_with_restart: plan
+            .steps
+            .get(last)
+            .is_some_and(|step| matches!(step.action, Action::Restart { .. } | Action::Wipe { .. })),
+        next,
+        files: Vec::new(),
+    })
+}
+
+fn stack_view(dossier: &Dossier, plan: &PlanDocument) -> StackView {
+    let topology = dossier.site.topology.map(|topology| match topology {
+        Topology::Chain => "chain".to_owned(),
+        Topology::Ring => "ring".to_owned(),
+    });
+    let site = dossier.site;
+    StackView { name: plan.stack.clone(), description: site.description.clone(), topology, vars: site.vars.clone() }
+}
+
+fn unit_view(dossier: &Dossier, names: &Names, unit: &UnitEntry) -> Result<UnitView, RenderError> {
+    let status = match unit.status {
+        Status::Live => "live",
+        Status::Joining => "joining",
+        Status::Leaving => "leaving",
+    };
+    Ok(UnitView {
+        key: unit.key.clone(),
+        member: unit.member.clone(),
+        id: unit.id.0,
+        priority: unit.priority.0,
+        role: role_word(unit.role).to_owned(),
+        status: status.to_owned(),
+        serial: unit.serial.clone(),
+        mac: unit.mac.clone(),
+        model: unit.model.clone(),
+        weight_kg: steps::weight(dossier.platform, names, &unit.key)?,
+        rack: names.free_text(&unit.key, "rack"),
+        height_unit: names.free_text(&unit.key, "height_unit"),
+        vars: dossier.site.member_vars.get(&unit.member).cloned().unwrap_or_default(),
+    })
+}
+
+fn change_view(dossier: &Dossier, plan: &PlanDocument, names: &Names) -> Result<ChangeView, RenderError> {
+    let without = |hidden: Status| plan.units.iter().filter(|unit| unit.status != hidden).collect::<Vec<_>>();
+    let (before, after) = (without(Status::Joining), without(Status::Leaving));
+    let members: Vec<&str> = after.iter().map(|unit| unit.member.as_str()).collect();
+    Ok(ChangeView {
+        sentence: sentence(&plan.stack, &members, dossier.site.topology, dossier.delta),
+        ticket: dossier.site.ticket.clone(),
+        window: dossier.site.window.clone().map(|(start, minutes)| WindowView { start, minutes }),
+        consents: plan.change.accept.clone(),
+        proof: proof(plan, dossier.rehearsed.states()),
+        before: ladder::ladder(names, &plan.baseline, &before)?,
+        after: ladder::ladder(names, &plan.target, &after)?,
+        warnings: plan.warnings.iter().map(|warning| warning.text.clone()).collect(),
+    })
+}
+
+fn proof(plan: &PlanDocument, states: &[StateDocument]) -> ProofView {
+    let primary = |state: &StateDocument, out: Status| {
+        let leads =
+            |unit: &&UnitEntry| unit.status != out && state.units.get(&unit.key).is_some_and(|unit| unit.primary);
+        plan.units.iter().find(leads).map(|unit| unit.key.clone())
+    };
+    let before = primary(&plan.baseline, Status::Joining);
+    let after = primary(&plan.target, Status::Leaving);
+    let leads = |key: &String| states.iter().all(|state| state.units.get(key).is_some_and(|unit| unit.primary));
+    let cost = plan.cost.as_ref();
+    let minutes = |value: Option<Minutes>| value.unwrap_or_default();
+    ProofView {
+        live_restarts: live_restarts(plan),
+        primary_kept: before == after && before.as_ref().is_some_and(leads),
+        primary_before: before,
+        primary_after: after,
+        unprotected_minutes: minutes(cost.map(|cost| cost.unprotected_minutes)).to_string(),
+        half_protected_minutes: minutes(cost.map(|cost| cost.half_protected_minutes)).to_string(),
+        likely_minutes: steps::whole_minutes(minutes(cost.map(|cost| cost.likely_minutes)), false),
+        worst_minutes: steps::whole_minutes(minutes(cost.map(|cost| cost.worst_minutes)), true),
+        steps: plan.steps.len(),
+        cables: cost.map_or(0, |cost| cost.cables),
+    }
+}
+
+/// Units of the baseline that stay, and yet restart or are switched off.
+fn live_restarts(plan: &PlanDocument) -> Vec<String> {
+    let mut down: Vec<String> = Vec::new();
+    for step in &plan.steps {
+        let by_itself = step.predicts.iter().flat_map(|after| &after.restarts);
+        let by_hand = match &step.action {
+            Action::Restart { unit } | Action::PowerOff { unit } | Action::Wipe { unit } => Some(unit),
+            _ => None,
+        };
+        for key in by_itself.chain(by_hand) {
+            let stays = plan.units.iter().any(|unit| unit.key == *key && unit.status == Status::Live);
+            if stays && !down.contains(key) {
+                down.push(key.clone());
+            }
+        }
+    }
+    down
+}

@@ -1,0 +1,56 @@
+//! A bare [`Route`](crate::plan::Route) -> a plan's document, with every look and wait that a person
+//! needs: the right console, a fresh baseline, a factory unit, the right cable, one wait after each
+//! boot, one look after each stage and each join, and the whole stack at the end.
+//!
+//! Deliberately absent: places, minutes, predictions and cost. They are results of the rehearsal.
+
+mod looks;
+mod moves;
+mod reasons;
+mod script;
+
+use crate::lower::Problem;
+use crate::model::document::{PLAN_FORMAT, PlanDocument, Warning};
+use crate::model::setting::Setting;
+use crate::plan::Route;
+
+/// What a plan says of its origin.
+#[derive(Clone, Debug)]
+pub struct Origin {
+    /// Name and version of the compiler.
+    pub compiler: String,
+    /// Digests of the inputs.
+    pub inputs: crate::model::document::Inputs,
+}
+
+/// Makes the plan's document from a route.
+#[must_use]
+pub fn plan(setting: &Setting, problem: &Problem, route: &Route, origin: Origin) -> PlanDocument {
+    let script = script::script(setting, problem, route);
+    let (moves, steps) = moves::moves(setting, script.lines);
+    let mut warnings = script.warnings;
+    if !route.proved_least {
+        let text = format!(
+            "the order keeps every rule, but the search stopped after {} situations before it was proved least",
+            route.opened
+        );
+        warnings.push(Warning { code: "order-not-proved-least".to_owned(), text });
+    }
+    PlanDocument {
+        format: PLAN_FORMAT,
+        stack: problem.stack.clone(),
+        compiler: origin.compiler,
+        inputs: Some(origin.inputs),
+        traits: problem.traits.clone(),
+        change: problem.change.clone(),
+        units: problem.units.clone(),
+        baseline: problem.baseline.clone(),
+        target: problem.target.clone(),
+        moves: Some(moves),
+        steps,
+        ways_back: Some(Vec::new()),
+        cost: None,
+        slips: None,
+        warnings,
+    }
+}

@@ -1,0 +1,272 @@
+"""An independent second judge of plans, written from the texts `model.md` and `contracts.md` alone.
+
+    python3 tests/judge/judge.py [--all] PLAN.json [PLAN.json ...]
+
+prints one JSON object a line and file; exit status 0 all accepted, 1 one refused, 2 one cannot be read.
+
+Where the texts leave room, it is read like this:
+
+Checks
+- A segment is an unbroken run of typed steps at one place: an await, an expect, work by hands or a restart ends it,
+  and the expect right before the next typed step must hold a `here` that no other place satisfies (an `ask` where
+  nothing known tells them apart). Nothing is asked of work by hands. Ways back need not hold the four checks.
+- right-cable: each cable (parallel ones too) whose link a typed step makes had its far end seen by a `neighbour`
+  fact since it was plugged or since the baseline; not asked of links that come up by a plug, power or a restart,
+  nor where `seen_on` lacks `unmatched`, nor with bindings that count after a restart. Serials in `plug` are taken as stated.
+- fresh-baseline: the looks since the last stage step count together; roles of non-primaries are asked for only where
+  priority decides the standby; serials where known; an uplink by its legs or its carrying legs. Not asked of a new stack.
+- factory-unit: all stacking ports seen unbound, and `otherwise` speaks of wiping; not asked of a unit whose baseline
+  is not the factory's; the looks count until the unit goes down; `wipe` itself may come first.
+- A serial, MAC or model that the plan does not know fits whatever is stated, but proves no place.
+- `plug` shows by hands and at the console; a `link` from either end; `ask` does not change an expect's place.
+- A standby seat that the election order leaves undecided fits both `standby` and `member`. `ready` is `joined`.
+
+Rules
+- The live units of the baseline are those of the incumbent island and those of status `live` outside it (stranded,
+  whatever cut them off); stranded ones restart and merge without a consent until they are back, and count in the cost.
+- Units under `split:` that are apart are left out of cold-start; off or apart, they are never-split's only.
+- A unit under `restart:` may be missing in any down state that restarts it. A loser under `split:` may restart if it was
+  apart before the step, or in a down state of it. `wipe` counts as a restart.
+- settled is literal: no restart, power-off or save of any unit, no join, while a joined unit is not awaited ready. The
+  primary of the incumbent island never joins it; becoming the incumbent of a new stack is no join.
+- after-check: a unit counts from the first save that covers it after it was awaited, or expected, ready.
+- loses-merge is about islands that hold a unit which is not live.
+- uplinks-up: the baseline's legs count until their far cable is plugged anew or the leg is made anew.
+- No live, staying unit up: no primary is missed (a stack of one that restarts, the way back of a new stack).
+- A baseline breach is excused by rule and subject while it lasts without a gap; `stop_here.safe` is then not compared.
+- An id clash or stray link among units that are not live is a breach too.
+- A dead box is never switched on: step-refused. A port that the State does not list: step-refused.
+
+Claims
+- `needs` may name more than it must; if it is left out, every earlier step is meant. `islands` and `restarts` are
+  compared as sets. `way_back_minutes`, `because`, `warnings`, titles and the order of units are not compared.
+- A cable step has phase `cable`; a stage step is on a joining, not yet live unit at its console or power switch; of the
+  operations only a save may have phase `settle`; other phases are free.
+- unprotected minutes (both kinds) leave out states that a stage step ends; member-minutes do not.
+- A new link is counted by its unit sides, once, where it first came up; live is who was live before the step.
+- A step of a non-empty `ways_back` that none covers is a warning. A way back is replayed from every step of its range,
+  and settled is not asked of it.
+- The target must be at rest (on, saved, copies held, one primary); consents nobody needs are warnings.
+"""
+
+import json
+import os
+import sys
+
+sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
+
+import claims
+from replay import Replay
+from rules import Standing, baseline_breaches, state_breaches, target_breaches
+from shape import ShapeError, read_plan
+from state import View, World
+
+
+def judge_plan(value, go_on=False):
+    """Judges a plan (its JSON value): verdict, breaches and warnings. `go_on`: past the first breached step."""
+    try:
+        plan = read_plan(value)
+        return Judge(plan, go_on).judge()
+    except ShapeError as error:
+        return refusal("shape", str(error))
+    except RecursionError:
+        return refusal("shape", "the plan is nested too deeply")
+    except (AttributeError, IndexError, KeyError, OverflowError, TypeError, ValueError) as error:
+        return refusal("shape", f"the plan cannot be followed: {type(error).__name__} {error}")
+
+
+def refusal(rule, what):
+    return {"verdict": "refused", "breaches": [{"rule": rule, "step": None, "what": what}], "warnings": []}
+
+
+class Judge:
+    """One judgement: forward replay, the end, then every way back."""
+
+    def __init__(self, plan, go_on):
+        self.plan, self.go_on = plan, go_on
+        self.breaches, self.warnings = [], []
+
+    def judge(self):
+        self.replay = Replay(self.plan)
+        self.read_baseline()
+        self.target_view, self.target_live = self.read_target()
+        for what in claims.table_claims(self.plan, self.replay.first_live):
+            self.breach("claims", None, what)
+        ledger = claims.Ledger(self.plan, self.replay, self.target_view, self.target_live)
+        self.after = [self.replay.fork_back()] if self.plan.ways_back else []
+        if not self.stop():
+            self.forward(ledger)
+        if not self.stop():
+            self.at_the_end(ledger)
+        if self.plan.ways_back and not self.stop():
+            self.go_back()
+        if not self.breaches:
+            self.idle_consents()
+        return {"verdict": "refused" if self.breaches else "accepted", "breaches": self.breaches,
+                "warnings": self.warnings}
+
+    def stop(self):
+        return bool(self.breaches) and not self.go_on
+
+    def breach(self, rule, step, what):
+        entry = {"rule": rule, "step": step, "what": what}
+        if entry not in self.breaches:
+            self.breaches.append(entry)
+
+    def warn(self, code, text):
+        self.warnings.append({"code": code, "text": text})
+
+    def read_baseline(self):
+        """Reports what is wrong with the baseline as warnings; an unsettled one is no State to start from."""
+        view = self.replay.view
+        for name in self.plan.traits.unjudged:
+            self.warn("trait-not-judged", f"the trait {name} is off its default and not judged")
+        for rule, _, what in self.replay.baseline_faults():
+            self.warn(rule, f"the baseline already breaks this: {what}")
+        for island, leaders in view.leaders.items():
+            able = [name for name in island if not view.state.units[name].waiting]
+            if able and len(leaders) != 1:
+                self.breach("claims", None, f"in the baseline {', '.join(sorted(island))} have {len(leaders)} primaries")
+
+    def read_target(self):
+        """The target as a State seen from its own primary."""
+        target, units = self.plan.target, self.plan.units
+        live = frozenset(name for name, unit in target.units.items() if unit.powered and units[name].status != "leaving")
+        first = next((name for name in sorted(live) if target.units[name].primary), None)
+        world = World(self.plan.traits, units, first, frozenset({first}) if first else frozenset(), None)
+        return View(world, target, live, True), live
+
+    def forward(self, ledger):
+        """Replays the steps in order; stops after the first one that has a breach, unless told to go on."""
+        said = claims.order_claims(self.plan)
+        for number, what in claims.move_claims(self.plan):
+            if number is None or not 1 <= number <= len(said):
+                self.breach("claims", number, what)
+            else:
+                said[number - 1].append(what)
+        for index, step in enumerate(self.plan.steps):
+            if self.stop():
+                return
+            report = self.replay.step(self.plan.steps, index, step["phase"])
+            if report.ran:
+                said[index] += claims.step_claims(step, report, self.replay, self.replay.excused)
+            if step["phase"] == "stage":
+                said[index] += filter(None, [claims.stage_claim(self.plan, index, report)])
+            for rule, what in report.breaches:
+                self.breach(rule, index + 1, what)
+            for what in said[index]:
+                self.breach("claims", index + 1, what)
+            ledger.book(index, report, self.replay.leaving)
+            if self.plan.ways_back:
+                self.after.append(self.replay.fork_back())
+
+    def at_the_end(self, ledger):
+        """The last State is the target, old breaches are gone where the target cures them, the cost is as said."""
+        last = len(self.plan.steps) or None
+        for rule, _, what in target_breaches(self.plan, self.replay.view):
+            self.breach(rule, last, what)
+        if self.replay.excused:
+            incurable = self.target_faults()
+            for rule, subject in sorted(self.replay.excused - incurable, key=repr):
+                self.breach(rule, last, "what the baseline already broke is still broken, and the target cures it")
+        for what in ledger.claims():
+            self.breach("claims", None, what)
+
+    def target_faults(self):
+        """What the target itself would break: no plan can cure that."""
+        view, live = self.target_view, self.target_live
+        legs = frozenset((pair, leg) for pair, held in view.state.shared_running.uplinks.items() for leg in held)
+        standing = Standing(live, live, frozenset(), frozenset(), live, legs, True, self.replay.pairs)
+        return {entry[:2] for entry in state_breaches(self.plan, view.world, view.state, standing, view)}
+
+    def go_back(self):
+        """Replays each way back from every step of its range."""
+        self.way_after, self.passed = {}, set()
+        for way in self.plan.ways_back:
+            for number in range(way["after"][0], way["after"][1] + 1):
+                if number in self.way_after:
+                    self.breach("claims", way["after"][0], f"step {number} has two ways back")
+                self.way_after[number] = way
+        bare = [step["number"] for step in self.plan.steps
+                if step["phase"] != "stage" and step["number"] not in self.way_after]
+        if bare:
+            self.warn("no-way-back", f"steps without a way back: {', '.join(map(str, bare))}")
+        for way in self.plan.ways_back:
+            for number in range(way["after"][0], way["after"][1] + 1):
+                fault = self.walk_back(self.after[number], number)
+                if fault:
+                    rule, what = fault
+                    self.breach(rule, way["after"][0], f"on the way back from step {number}: {what}")
+                    break
+            if self.stop():
+                return
+
+    def walk_back(self, start, number):
+        """The first fault of the way back of this step from this State, and of those that it goes on with."""
+        replay, walked = start.fork_back(), set()
+        trail = []
+        while number is not None:
+            way = self.way_after.get(number)
+            if way is None:
+                return "claims", f"it goes on with step {number}, which has no way back"
+            if id(way) in walked:
+                return "claims", f"it goes round in a circle by step {number}"
+            walked.add(id(way))
+            for index, step in enumerate(way["steps"]):
+                point = (id(way), index, replay.key())
+                if point in self.passed:
+                    return None
+                trail.append(point)
+                report = replay.step(way["steps"], index)
+                said = claims.step_claims(step, report, replay, replay.excused) if report.ran else []
+                faults = report.breaches + [("claims", what) for what in said]
+                if faults:
+                    return faults[0][0], f"its step {index + 1} ({step['do']['kind']}): {faults[0][1]}"
+            number = way.get("then")
+        for rule, _, what in baseline_breaches(self.plan, replay.view):
+            return rule, what
+        self.passed.update(trail)
+        return None
+
+    def idle_consents(self):
+        for consent in self.plan.accept:
+            if not consent.startswith("save-unsaved:") and consent not in self.replay.used:
+                self.warn("consent-not-needed", f"the plan does not need {consent}")
+
+
+def unique_keys(pairs):
+    """Refuses an object that has one key twice."""
+    table = dict(pairs)
+    if len(table) != len(pairs):
+        raise ShapeError("an object has one key twice")
+    return table
+
+
+def judge_file(path, go_on):
+    """(result, readable) of one file."""
+    try:
+        with open(path, encoding="utf-8") as file:
+            value = json.load(file, object_pairs_hook=unique_keys)
+    except ShapeError as error:
+        return refusal("shape", str(error)), True
+    except (OSError, ValueError, RecursionError) as error:
+        return refusal("shape", f"cannot be read: {error}"), False
+    return judge_plan(value, go_on), True
+
+
+def main(arguments):
+    go_on = "--all" in arguments
+    paths = [argument for argument in arguments if argument != "--all"]
+    if not paths:
+        print(__doc__, file=sys.stderr)
+        return 2
+    status = 0
+    for path in paths:
+        result, readable = judge_file(path, go_on)
+        print(json.dumps({"file": path, **result}, ensure_ascii=False))
+        status = max(status, 0 if result["verdict"] == "accepted" else 1 if readable else 2)
+    return status
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,495 @@
+"""Reads a plan's JSON value into checked records; whatever has the wrong shape raises ShapeError.
+
+Decides nothing about the change itself: only whether the value can be judged at all, and what the
+neutral value of a left-out trait is.
+"""
+
+from dataclasses import dataclass, field
+
+from state import Settings, Shared, State, Unit
+
+PHASES = ("stage", "cable", "join", "settle", "close")
+SIDES = ("none", "west", "east")
+CRITERIA = ("priority", "uptime", "lowest-mac", "lowest-id")
+MINUTE_KINDS = ("restart", "sync", "command", "cable", "power", "save", "activate", "check")
+
+ARGUMENTS = {
+    "power-on": ("unit",), "power-off": ("unit",), "restart": ("unit",), "wipe": ("unit",),
+    "assign-id": ("unit", "id"), "set-priority": ("unit", "priority"),
+    "disable-port": ("unit", "port"), "enable-port": ("unit", "port"),
+    "bind-port": ("unit", "port", "side"), "release-port": ("unit", "port"),
+    "activate": ("unit",), "save": ("unit",),
+    "connect-cable": ("ends",), "disconnect-cable": ("ends",),
+    "form-uplink": ("uplink", "legs"), "drop-uplink": ("uplink",),
+    "add-leg": ("uplink", "leg"), "drop-leg": ("uplink", "leg"),
+    "guard-split": ("uplink",), "unguard-split": ("uplink",),
+    "await": ("unit", "until", "limit"), "expect": ("facts",),
+}
+
+WIDER_DEFAULTS = {
+    "stack_mode": "always", "join_keys": [], "admission": "open", "handover": "none", "stack_mac": "stays",
+    "standby": "best",
+}
+
+
+class ShapeError(Exception):
+    """The plan cannot be judged: its message says what was found and where."""
+
+
+@dataclass
+class Traits:
+    id_range: tuple
+    id_factory: int
+    id_at_once: bool
+    priority_range: tuple
+    priority_factory: int
+    highest_wins: bool
+    election: tuple
+    stored_id: bool
+    stored_priority: bool
+    stored_binding: bool
+    opposite: bool
+    max_cables: int
+    factory_enabled: bool
+    port_disabled: bool
+    binding: str
+    loser_restarts: bool
+    save_stack: bool
+    seen_on: frozenset
+    minutes: dict
+    unjudged: list = field(default_factory=list)
+
+
+@dataclass
+class UnitInfo:
+    key: str
+    member: str
+    role: str
+    status: str
+    serial: str | None
+    mac: str | None
+    model: str | None
+    stacking_ports: list | None
+    id: int | None
+    priority: int | None
+
+
+@dataclass
+class Plan:
+    stack: str
+    traits: Traits
+    units: dict
+    baseline: State
+    target: State
+    steps: list
+    ways_back: list
+    moves: list | None
+    cost: dict | None
+    restart: frozenset
+    new_primary: frozenset
+    split: frozenset
+    accept: list
+    dead: frozenset
+    after_check: bool
+
+
+def need(condition, text):
+    """Raises ShapeError with this text unless the condition holds."""
+    if not condition:
+        raise ShapeError(text)
+
+
+def is_int(value):
+    return isinstance(value, int) and not isinstance(value, bool)
+
+
+def is_number(value):
+    return is_int(value) or (isinstance(value, float) and abs(value) < 1e9)
+
+
+def hundredths(value, where):
+    """Minutes as an integer of hundredths; more than two decimals is a wrong shape."""
+    need(is_number(value) and abs(value) < 1e9, f"{where}: {value!r} is not a number of minutes")
+    exact = round(value * 100)
+    need(abs(exact - value * 100) < 1e-6 * max(1.0, abs(value)), f"{where}: {value!r} has more than two decimals")
+    return exact
+
+
+def mapping(value, where):
+    need(isinstance(value, dict), f"{where} is not an object")
+    return value
+
+
+def sequence(value, where):
+    need(isinstance(value, list), f"{where} is not a list")
+    return value
+
+
+def text(value, where):
+    need(isinstance(value, str) and value != "", f"{where} is not a text")
+    return value
+
+
+def choice(value, allowed, where):
+    need(isinstance(value, str) and value in allowed, f"{where}: {value!r} is none of {', '.join(allowed)}")
+    return value
+
+
+def texts(value, where):
+    return [text(item, where) for item in sequence(value, where)]
+
+
+def split_end(end):
+    """The two parts of `unit:port` or `far:uplink`."""
+    name, _, rest = end.partition(":")
+    return name, rest
+
+
+def read_ends(value, where):
+    """A cable's two ends, sorted; both `far`, or one end twice, is a wrong shape."""
+    ends = texts(value, where)
+    need(len(ends) == 2 and ends[0] != ends[1], f"{where} does not hold two different ends")
+    for end in ends:
+        need(all(split_end(end)), f"{where}: {end!r} is neither unit:port nor far:uplink")
+    need(not all(split_end(end)[0] == "far" for end in ends), f"{where}: both ends are far")
+    return tuple(sorted(ends))
+
+
+def read_range(value, where):
+    pair = sequence(value, where)
+    need(len(pair) == 2 and all(is_int(n) for n in pair) and pair[0] <= pair[1], f"{where} is not a range")
+    return tuple(pair)
+
+
+def read_minutes(value):
+    """The minutes of each kind as (best, likely, worst) in hundredths; best is likely if left out."""
+    table = mapping(value, "traits.minutes")
+    result = {}
+    for kind in MINUTE_KINDS:
+        where = f"traits.minutes.{kind}"
+        entry = mapping(table.get(kind), where)
+        likely = hundredths(entry.get("likely"), where)
+        best = hundredths(entry["best"], where) if entry.get("best") is not None else likely
+        result[kind] = (best, likely, hundredths(entry.get("worst"), where))
+        need(min(result[kind]) >= 0, f"{where} is negative")
+    return result
+
+
+def read_traits(value):
+    """The traits, each left-out one at its neutral value; wider habits off their default are listed as unjudged."""
+    traits = mapping(value, "traits")
+
+    def part(name):
+        return mapping(traits.get(name, {}), f"traits.{name}")
+
+    def whole(name, key, default):
+        number = part(name).get(key, default)
+        need(is_int(number), f"traits.{name}.{key} is not a whole number")
+        return number
+
+    def one_of(name, key, default, allowed):
+        return choice(part(name).get(key, default), allowed, f"traits.{name}.{key}")
+
+    stored = {key: one_of("stored", key, default, ("at-once", "with-save")) == "at-once"
+              for key, default in (("id", "at-once"), ("priority", "with-save"), ("binding", "with-save"))}
+    election = sequence(traits.get("election", ["priority", "uptime", "lowest-mac"]), "traits.election")
+    seen_on = sequence(part("neighbours").get("seen_on", ["stray", "unmatched", "stack"]), "traits.neighbours.seen_on")
+    port_disabled = part("binding").get("port_disabled", True)
+    need(isinstance(port_disabled, bool), "traits.binding.port_disabled is not true or false")
+    return Traits(
+        id_range=read_range(part("member_id").get("range", [1, 16]), "traits.member_id.range"),
+        id_factory=whole("member_id", "factory", 1),
+        id_at_once=one_of("member_id", "takes_effect", "after-restart", ("at-once", "after-restart")) == "at-once",
+        priority_range=read_range(part("priority").get("range", [1, 100]), "traits.priority.range"),
+        priority_factory=whole("priority", "factory", 1),
+        highest_wins=one_of("priority", "wins", "highest", ("highest", "lowest")) == "highest",
+        election=tuple(choice(item, CRITERIA, "traits.election") for item in election),
+        stored_id=stored["id"], stored_priority=stored["priority"], stored_binding=stored["binding"],
+        opposite=one_of("sides", "facing", "opposite", ("opposite", "any")) == "opposite",
+        max_cables=whole("sides", "max_cables", 4),
+        factory_enabled=choice(traits.get("factory_ports", "enabled"), ("enabled", "disabled"),
+                               "traits.factory_ports") == "enabled",
+        port_disabled=port_disabled,
+        binding=one_of("binding", "takes_effect", "on-activation", ("at-once", "on-activation", "after-restart")),
+        loser_restarts=one_of("joining", "loser", "restarts", ("restarts", "waits")) == "restarts",
+        save_stack=one_of("save", "scope", "stack", ("unit", "stack")) == "stack",
+        seen_on=frozenset(choice(item, ("stray", "unmatched", "stack"), "traits.neighbours.seen_on")
+                          for item in seen_on),
+        minutes=read_minutes(traits.get("minutes")),
+        unjudged=[name for name, default in WIDER_DEFAULTS.items() if traits.get(name, default) != default],
+    )
+
+
+def read_units(value):
+    """The plan's units by key; a key twice, or two boxes without a member, is a wrong shape."""
+    units = {}
+    for position, entry in enumerate(sequence(value, "units")):
+        where = f"units[{position}]"
+        entry = mapping(entry, where)
+        key = text(entry.get("key"), f"{where}.key")
+        need(key not in units and key != "far", f"{where}: the key {key!r} stands twice or is reserved")
+        for name in ("serial", "mac", "model"):
+            need(entry.get(name) is None or isinstance(entry[name], str), f"{where}.{name} is not a text")
+        for name in ("id", "priority"):
+            need(entry.get(name) is None or is_int(entry[name]), f"{where}.{name} is not a whole number")
+        ports = entry.get("stacking_ports")
+        units[key] = UnitInfo(
+            key=key, member=text(entry.get("member", key.split("@")[0]), f"{where}.member"),
+            role=choice(entry.get("role", "member"), ("primary", "standby", "member"), f"{where}.role"),
+            status=choice(entry.get("status"), ("live", "joining", "leaving"), f"{where}.status"),
+            serial=entry.get("serial"), mac=entry.get("mac"), model=entry.get("model"),
+            stacking_ports=None if ports is None else texts(ports, f"{where}.stacking_ports"),
+            id=entry.get("id"), priority=entry.get("priority"))
+    need(units, "units is empty")
+    return units
+
+
+def read_settings(value, running, where):
+    """Running or saved settings; only running ports have `active`."""
+    entry = mapping(value, where)
+    need(is_int(entry.get("id")), f"{where}.id is not a whole number")
+    need(is_int(entry.get("priority")), f"{where}.priority is not a whole number")
+    ports = {}
+    for port, held in mapping(entry.get("ports"), f"{where}.ports").items():
+        held = mapping(held, f"{where}.ports.{port}")
+        side = choice(held.get("side"), SIDES, f"{where}.ports.{port}.side")
+        need(isinstance(held.get("enabled"), bool), f"{where}.ports.{port}.enabled is not true or false")
+        active = held.get("active") if running else side != "none"
+        need(isinstance(active, bool), f"{where}.ports.{port}.active is not true or false")
+        need(side != "none" or not active, f"{where}.ports.{port} is active and not bound")
+        ports[port] = (held["enabled"], side, active)
+    return Settings(entry["id"], entry["priority"], ports)
+
+
+def read_shared(value, where):
+    entry = mapping(value, where)
+    uplinks = {}
+    for name, legs in mapping(entry.get("uplinks", {}), f"{where}.uplinks").items():
+        legs = texts(legs, f"{where}.uplinks.{name}")
+        need(all(all(split_end(leg)) for leg in legs), f"{where}.uplinks.{name}: a leg is not member:port")
+        uplinks[name] = frozenset(legs)
+    guard = entry.get("guard")
+    need(guard is None or isinstance(guard, str), f"{where}.guard is not a text")
+    return Shared(uplinks, guard)
+
+
+def read_state(value, units, where):
+    """A State over exactly the plan's units, no port holding two cables."""
+    entry = mapping(value, where)
+    table = mapping(entry.get("units"), f"{where}.units")
+    need(set(table) == set(units), f"{where}.units does not hold the plan's units")
+    state = State()
+    for key in units:
+        here = f"{where}.units.{key}"
+        held = mapping(table[key], here)
+        for flag in ("powered", "primary", "waiting", "copy"):
+            need(isinstance(held.get(flag), bool), f"{here}.{flag} is not true or false")
+        booted_at = held.get("booted_at", 0)
+        need(is_int(booted_at), f"{here}.booted_at is not a whole number")
+        need(held["powered"] == (held.get("running") is not None), f"{here}: running settings and power do not agree")
+        need(held["powered"] or not (held["primary"] or held["waiting"]), f"{here} is off and leads or waits")
+        running = read_settings(held["running"], True, f"{here}.running") if held["powered"] else None
+        saved = read_settings(held["saved"], False, f"{here}.saved") if held.get("saved") is not None else None
+        need(saved is not None or running is None, f"{here} runs and has no saved settings")
+        if running is not None:
+            need(set(running.ports) == set(saved.ports), f"{here}: running and saved list different ports")
+        state.units[key] = Unit(held["powered"], booted_at, held["primary"], held["waiting"], held["copy"],
+                                running, saved)
+    taken = set()
+    for position, ends in enumerate(sequence(entry.get("cables"), f"{where}.cables")):
+        ends = read_ends(ends, f"{where}.cables[{position}]")
+        for end in ends:
+            name, port = split_end(end)
+            if name == "far":
+                continue
+            need(end not in taken, f"{where}.cables[{position}]: {end} holds two cables")
+            need(name in units, f"{where}.cables[{position}]: there is no unit {name}")
+            saved = state.units[name].saved
+            need(saved is None or port in saved.ports, f"{where}.cables[{position}]: {name} has no port {port}")
+            taken.add(end)
+        state.cables.add(ends)
+    shared = mapping(entry.get("shared"), f"{where}.shared")
+    state.shared_running = read_shared(shared.get("running"), f"{where}.shared.running")
+    state.shared_saved = read_shared(shared.get("saved"), f"{where}.shared.saved")
+    return state
+
+
+FACT_FIELDS = {
+    "here": {"id": is_int, "serial": str, "members": list},
+    "unit": {"powered": bool, "id": is_int, "saved_id": is_int, "priority": is_int, "role": str, "waiting": bool,
+             "ready": bool, "serial": str, "mac": str, "model": str},
+    "port": {"enabled": bool, "side": str, "active": bool, "lit": bool},
+    "neighbour": {"far": str}, "link": {"is": str}, "cable": {"plugged": bool}, "plug": {"serial": str},
+    "uplink": {"legs": list, "carrying": list}, "guard": {"uplink": str}, "saved": {"saved": bool}, "ask": {"text": str},
+}
+FACT_MUST = {"unit": ("unit",), "port": ("unit", "port"), "neighbour": ("end",), "plug": ("end",),
+             "uplink": ("uplink",), "saved": ("unit",), "ask": ("text",)}
+FACT_NULLS = {("neighbour", "far"), ("plug", "serial"), ("guard", "uplink"), ("here", "serial"), ("unit", "serial"),
+              ("unit", "mac"), ("unit", "model")}
+
+
+def check_fact(fact, where):
+    """One fact names what it is about and states its fields in their types."""
+    kind = choice(mapping(fact, where).get("fact"), tuple(FACT_FIELDS), f"{where}.fact")
+    for name in FACT_MUST.get(kind, ()):
+        text(fact.get(name), f"{where}.{name}")
+    if kind in ("link", "cable"):
+        read_ends(fact.get("ends"), f"{where}.ends")
+    if kind in ("neighbour", "plug"):
+        need(all(split_end(fact["end"])), f"{where}.end is not unit:port")
+    if kind == "link":
+        choice(fact.get("is"), ("stack", "unmatched", "stray", "none"), f"{where}.is")
+    for name, wanted in FACT_FIELDS[kind].items():
+        if name not in fact:
+            need((kind, name) not in (("neighbour", "far"), ("guard", "uplink"), ("cable", "plugged"), ("saved", "saved")),
+                 f"{where} lacks {name}")
+            continue
+        value = fact[name]
+        if value is None:
+            need((kind, name) in FACT_NULLS, f"{where}.{name} is null")
+        else:
+            fits = wanted(value) if wanted is is_int else isinstance(value, wanted)
+            need(fits, f"{where}.{name} has the wrong type")
+            if wanted is list:
+                need(all(is_int(item) if name == "members" else isinstance(item, str) for item in value),
+                     f"{where}.{name} has the wrong type")
+
+
+def check_do(do, where):
+    """An operation has a known kind and its arguments in their types; its needs are the replay's to judge."""
+    kind = choice(mapping(do, where).get("kind"), tuple(ARGUMENTS), f"{where}.kind")
+    for name in ARGUMENTS[kind]:
+        here = f"{where}.{name}"
+        value = do.get(name)
+        if name in ("id", "priority"):
+            need(is_int(value), f"{here} is not a whole number")
+        elif name == "ends":
+            read_ends(value, here)
+        elif name == "legs":
+            need(all(all(split_end(leg)) for leg in texts(value, here)), f"{here}: a leg is not member:port")
+        elif name == "leg":
+            need(all(split_end(text(value, here))), f"{here} is not member:port")
+        elif name == "side":
+            choice(value, ("west", "east"), here)
+        elif name == "until":
+            choice(value, ("up", "joined", "ready"), here)
+        elif name == "limit":
+            need(is_number(value) and value > 0, f"{here} is not a number of minutes")
+        elif name == "facts":
+            need(sequence(value, here), f"{here} is empty")
+            for position, fact in enumerate(value):
+                check_fact(fact, f"{here}[{position}]")
+        else:
+            text(value, here)
+    if kind == "expect":
+        need(do.get("otherwise") is None or isinstance(do["otherwise"], str), f"{where}.otherwise is not a text")
+
+
+def check_claim_shapes(step, where):
+    """What a step says of itself, where it says it, has its types."""
+    if step.get("at") is not None:
+        need(all(isinstance(name, str) for name in mapping(step["at"], f"{where}.at").values()), f"{where}.at is no place")
+    for kind, minutes in mapping(step.get("minutes") or {}, f"{where}.minutes").items():
+        choice(kind, ("best", "likely", "worst"), f"{where}.minutes")
+        hundredths(minutes, f"{where}.minutes.{kind}")
+    predicts = mapping(step.get("predicts") or {}, f"{where}.predicts")
+    if "restarts" in predicts:
+        texts(predicts["restarts"], f"{where}.predicts.restarts")
+    if "islands" in predicts:
+        for island in sequence(predicts["islands"], f"{where}.predicts.islands"):
+            texts(island, f"{where}.predicts.islands")
+    if "primary" in predicts:
+        for island in mapping(predicts["primary"], f"{where}.predicts.primary").values():
+            texts(island, f"{where}.predicts.primary")
+    if "unprotected" in predicts:
+        need(isinstance(predicts["unprotected"], bool), f"{where}.predicts.unprotected is not true or false")
+    stop_here = mapping(step.get("stop_here") or {}, f"{where}.stop_here")
+    if "safe" in stop_here:
+        need(isinstance(stop_here["safe"], bool), f"{where}.stop_here.safe is not true or false")
+
+
+def read_steps(value):
+    steps = sequence(value, "steps")
+    for position, step in enumerate(steps):
+        where = f"steps[{position}]"
+        mapping(step, where)
+        need(is_int(step.get("number")), f"{where}.number is not a whole number")
+        choice(step.get("phase"), PHASES, f"{where}.phase")
+        check_do(step.get("do"), f"{where}.do")
+        need(all(is_int(n) for n in sequence(step.get("needs", []), f"{where}.needs")), f"{where}.needs holds no numbers")
+        need(step.get("move") is None or is_int(step["move"]), f"{where}.move is not a whole number")
+        check_claim_shapes(step, where)
+    return steps
+
+
+def read_ways_back(value, count):
+    ways = sequence(value, "ways_back")
+    for position, way in enumerate(ways):
+        where = f"ways_back[{position}]"
+        after = read_range(mapping(way, where).get("after"), f"{where}.after")
+        need(1 <= after[0] and after[1] <= count, f"{where}.after is outside the plan")
+        then = way.get("then")
+        need(then is None or is_int(then), f"{where}.then is not a step number")
+        for place, step in enumerate(sequence(way.get("steps"), f"{where}.steps")):
+            here = f"{where}.steps[{place}]"
+            check_do(mapping(step, here).get("do"), f"{here}.do")
+            check_claim_shapes(step, here)
+    return ways
+
+
+def read_moves(value):
+    for position, move in enumerate(sequence(value, "moves")):
+        where = f"moves[{position}]"
+        need(is_int(mapping(move, where).get("number")), f"{where}.number is not a whole number")
+        choice(move.get("phase"), PHASES, f"{where}.phase")
+    return value
+
+
+COUNTS = ("cables", "links_not_typed", "steps")
+MINUTE_SUMS = ("member_minutes", "unprotected_minutes", "half_protected_minutes", "best_minutes", "likely_minutes",
+               "worst_minutes")
+
+
+def read_cost(value):
+    """The claimed cost, minutes in hundredths."""
+    entry = mapping(value, "cost")
+    cost = {}
+    for name in COUNTS:
+        if name in entry:
+            need(is_number(entry[name]), f"cost.{name} is not a number")
+            cost[name] = entry[name]
+    for name in MINUTE_SUMS:
+        if name in entry:
+            cost[name] = hundredths(entry[name], f"cost.{name}")
+    return cost
+
+
+def read_plan(value):
+    """The whole plan, checked; raises ShapeError at the first thing that cannot be judged."""
+    plan = mapping(value, "the plan")
+    need(is_int(plan.get("format")) and plan["format"] == 1, "format is not 1")
+    units = read_units(plan.get("units"))
+    change = mapping(plan.get("change") or {}, "change")
+    accept = texts(change.get("accept", []), "change.accept")
+
+    def covered(kind):
+        named = set()
+        for consent in accept:
+            what, _, name = consent.partition(":")
+            choice(what, ("restart", "new-primary", "split", "save-unsaved"), "change.accept")
+            if what == kind:
+                named.add(name)
+        return frozenset(key for key, unit in units.items() if unit.member in named)
+
+    steps = read_steps(plan.get("steps"))
+    return Plan(
+        stack=text(plan.get("stack"), "stack"), traits=read_traits(plan.get("traits")), units=units,
+        baseline=read_state(plan.get("baseline"), units, "baseline"),
+        target=read_state(plan.get("target"), units, "target"), steps=steps,
+        ways_back=read_ways_back(plan.get("ways_back") or [], len(steps)),
+        moves=None if plan.get("moves") is None else read_moves(plan["moves"]),
+        cost=None if plan.get("cost") is None else read_cost(plan["cost"]),
+        restart=covered("restart"), new_primary=covered("new-primary"), split=covered("split"), accept=accept,
+        dead=frozenset(texts(change.get("dead", []), "change.dead")),
+        after_check=choice(change.get("save", "before-link"), ("before-link", "after-check"),
+                           "change.save") == "after-check")
