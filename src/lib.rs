@@ -1,5 +1,6 @@
 //! Ringwright compiles the intent of a switch stack into proved, ordered change snippets.
 pub mod cli;
+pub mod compile;
 pub mod diag;
 pub mod disk;
 pub mod intent;

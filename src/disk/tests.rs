@@ -75,8 +75,11 @@ struct Out {
 }
 
 impl Out {
+    /// In memory where the machine has such a folder: thousands of small files are made and removed.
     fn empty() -> Self {
-        Self { root: tempfile::tempdir().unwrap() }
+        let memory = Path::new("/dev/shm");
+        let root = if memory.is_dir() { tempfile::tempdir_in(memory) } else { tempfile::tempdir() };
+        Self { root: root.unwrap() }
     }
 
     /// With the old bundle and things of people's own.

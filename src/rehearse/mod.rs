@@ -5,11 +5,14 @@
 
 mod checks;
 mod claims;
+mod codes;
 mod places;
 mod resolve;
 mod totals;
 mod walk;
 mod words;
+
+pub use codes::{CODES, code};
 
 use crate::model::document::{PLAN_FORMAT, PlanDocument, StateDocument};
 use crate::model::naming::{Documents, ShapeFault, setting};

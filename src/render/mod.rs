@@ -69,10 +69,10 @@ pub struct Bundle {
 /// A template that is missing or fails, a value with a control character, an output that is not what its kind
 /// says, a path that leaves the bundle or is there twice.
 pub fn render(dossier: &Dossier) -> Result<Bundle, RenderError> {
+    let plan = plain::as_json(dossier.rehearsed.plan())?;
+    plain::check_texts(&plan, dossier.site)?;
     let context = story::context_of(dossier)?;
     let mut files = Files::default();
-    let plan = serde_json::to_value(dossier.rehearsed.plan())
-        .map_err(|error| RenderError::new(RenderCode::PlanIncomplete, format!("the plan as JSON: {error}")))?;
     files.add(PLAN_FILE.to_owned(), record::readable_json(&plan), None)?;
     files.reserve(RECORD_FILE);
     render_outputs(dossier.platform, &context, &mut files)?;
@@ -84,7 +84,7 @@ pub fn render(dossier: &Dossier) -> Result<Bundle, RenderError> {
 /// # Errors
 /// As [`render`], for what the words need.
 pub fn context_json(dossier: &Dossier) -> Result<serde_json::Value, RenderError> {
-    plain::checked(&story::context_of(dossier)?)
+    plain::as_json(&story::context_of(dossier)?)
 }
 
 /// The JSON Schema (2020-12) of what the templates of outputs see.
@@ -93,8 +93,20 @@ pub fn context_schema() -> serde_json::Value {
     schemars::schema_for!(Context).to_value()
 }
 
+/// The JSON Schema (2020-12) of what `steps/<kind>.j2` sees.
+#[must_use]
+pub fn words_schema() -> serde_json::Value {
+    schemars::schema_for!(WordsScope).to_value()
+}
+
+/// The JSON Schema (2020-12) of what `facts/<fact>.j2` sees.
+#[must_use]
+pub fn facts_schema() -> serde_json::Value {
+    schemars::schema_for!(FactView).to_value()
+}
+
 fn render_outputs(platform: &Platform, context: &Context, files: &mut Files) -> Result<(), RenderError> {
-    let root = plain::scope(context)?;
+    let root = plain::scope(context);
     let mut engines: BTreeMap<&'static str, engine::Engine> = BTreeMap::new();
     for output in &platform.outputs {
         let engine =
@@ -102,8 +114,8 @@ fn render_outputs(platform: &Platform, context: &Context, files: &mut Files) -> 
         for (unit, segment) in subjects(output, context) {
             let path = story::path(&output.path, &context.stack, unit.as_ref(), segment)?;
             let scope = scope! {
-                unit => plain::scope(&unit)?,
-                segment => plain::scope(&segment)?,
+                unit => plain::scope(&unit),
+                segment => plain::scope(segment),
                 ..root.clone()
             };
             let text = engine.render(&output.template, &scope)?;
@@ -154,8 +166,7 @@ fn seal(dossier: &Dossier, files: Files) -> Result<Bundle, RenderError> {
         inputs: dossier.inputs.clone(),
         files: files.iter().map(|(path, bytes)| (path.clone(), digest(bytes))).collect(),
     };
-    let value = serde_json::to_value(&record)
-        .map_err(|error| RenderError::new(RenderCode::PlanIncomplete, format!("the record as JSON: {error}")))?;
+    let value = plain::as_json(&record)?;
     files.insert(RECORD_FILE.to_owned(), record::readable_json(&value).into_bytes());
     Ok(Bundle { stack: record.stack.clone(), files, record })
 }

@@ -5,32 +5,63 @@ use serde_json::Value;
 
 use super::engine::is_plain;
 use super::error::{RenderCode, RenderError};
+use crate::lower::Site;
 use crate::platform::OutputKind;
 
-/// The data as JSON, in which no text holds a control character.
+/// Data as JSON.
 ///
 /// # Errors
-/// The first text that holds one, by its place in the data.
-pub(super) fn checked(data: &impl Serialize) -> Result<Value, RenderError> {
-    let value = serde_json::to_value(data)
-        .map_err(|error| RenderError::new(RenderCode::PlanIncomplete, format!("the data for templates: {error}")))?;
+/// Data that JSON cannot hold.
+pub(super) fn as_json(data: &impl Serialize) -> Result<Value, RenderError> {
+    serde_json::to_value(data)
+        .map_err(|error| RenderError::new(RenderCode::PlanIncomplete, format!("as JSON: {error}")))
+}
+
+/// Data for the template engine.
+pub(super) fn scope(data: impl Serialize) -> minijinja::Value {
+    minijinja::Value::from(minijinja::value::Serde(data))
+}
+
+/// Checks that no text in the plan or beside it holds a control character.
+///
+/// # Errors
+/// The first text that holds one, by its place.
+pub(super) fn check_texts(plan: &Value, site: &Site) -> Result<(), RenderError> {
+    check_text("the plan", plan)?;
+    let text = |text: &Option<String>| text.clone().map_or(Value::Null, Value::from);
+    check_text("description", &text(&site.description))?;
+    check_text("ticket", &text(&site.ticket))?;
+    check_text("window", &text(&site.window.clone().map(|(start, _)| start)))?;
+    for (name, value) in &site.vars {
+        check_text(&format!("vars of the stack, {name:?}"), value)?;
+    }
+    for (member, vars) in &site.member_vars {
+        for (name, value) in vars {
+            check_text(&format!("vars of {member}, {name:?}"), value)?;
+        }
+    }
+    for cable in &site.cables {
+        let at = format!("cable {} to {}", cable.ends[0], cable.ends[1]);
+        [&cable.label, &cable.medium, &cable.serial].into_iter().try_for_each(|part| check_text(&at, &text(part)))?;
+    }
+    for ((uplink, leg), far) in &site.far_ends {
+        let at = format!("far end of {uplink} at {leg}");
+        check_text(&at, &Value::from(far.device.as_str()))?;
+        check_text(&at, &text(&far.port))?;
+    }
+    Ok(())
+}
+
+fn check_text(what: &str, value: &Value) -> Result<(), RenderError> {
     let mut path = Vec::new();
-    match find_control(&value, &mut path) {
-        None => Ok(value),
+    match find_control(value, &mut path) {
+        None => Ok(()),
         Some(found) => {
-            let message =
-                format!("`{}` holds the control character U+{:04X}; free text is one line", path.join("."), found);
+            let at = if path.is_empty() { String::new() } else { format!(" at `{}`", path.join(".").escape_debug()) };
+            let message = format!("{what}{at} holds the control character U+{found:04X}; free text is one line");
             Err(RenderError::new(RenderCode::ControlCharacter, message))
         }
     }
-}
-
-/// The same for the template engine.
-///
-/// # Errors
-/// As [`checked`].
-pub(super) fn scope(data: &impl Serialize) -> Result<minijinja::Value, RenderError> {
-    Ok(minijinja::Value::from(minijinja::value::Serde(checked(data)?)))
 }
 
 /// The first control character, and the path to it.
@@ -39,19 +70,24 @@ fn find_control(value: &Value, path: &mut Vec<String>) -> Option<u32> {
     match value {
         Value::Null | Value::Bool(_) | Value::Number(_) => None,
         Value::String(text) => bad(text),
-        Value::Array(items) => items.iter().enumerate().find_map(|(at, item)| within(at.to_string(), item, path)),
+        Value::Array(items) => items.iter().enumerate().find_map(|(at, item)| {
+            let found = find_control(item, path);
+            if found.is_some() {
+                path.insert(0, at.to_string());
+            }
+            found
+        }),
         Value::Object(fields) => fields.iter().find_map(|(name, item)| {
             let in_name = bad(name);
-            if in_name.is_some() { in_name } else { within(name.clone(), item, path) }
+            if in_name.is_some() { in_name } else { within(name, item, path) }
         }),
     }
 }
 
-fn within(part: String, value: &Value, path: &mut Vec<String>) -> Option<u32> {
-    path.push(part);
+fn within(part: &str, value: &Value, path: &mut Vec<String>) -> Option<u32> {
     let found = find_control(value, path);
-    if found.is_none() {
-        path.pop();
+    if found.is_some() {
+        path.insert(0, part.to_owned());
     }
     found
 }
@@ -123,11 +159,11 @@ mod tests {
 
     #[test]
     fn a_control_character_is_found_with_its_place() {
-        let fault = checked(&json!({"units": [{"vars": {"rack": "B07\nrestart this unit"}}]})).unwrap_err();
+        let fault = check_text("it", &json!({"units": [{"vars": {"rack": "B07\nrestart this unit"}}]})).unwrap_err();
         assert_eq!(fault.code, RenderCode::ControlCharacter);
-        assert!(fault.message.contains("`units.0.vars.rack` holds the control character U+000A"), "{fault}");
-        assert!(checked(&json!({"line\u{2028}": 1})).is_err());
-        assert!(checked(&json!({"a": ["plain é 漢"]})).is_ok());
+        assert!(fault.message.contains("it at `units.0.vars.rack` holds the control character U+000A"), "{fault}");
+        assert!(check_text("it", &json!({"line\u{2028}": 1})).is_err());
+        assert!(check_text("it", &json!({"a": ["plain é 漢"]})).is_ok());
     }
 
     #[test]

@@ -68,28 +68,27 @@ pub(super) fn readable_json(value: &Value) -> String {
 const LINE: usize = 116;
 
 fn write_value(out: &mut String, value: &Value, indent: usize, used: usize) {
-    let short = on_one_line(value);
-    if indent + used + short.chars().count() <= LINE {
-        out.push_str(&short);
+    let start = out.len();
+    let simple = !matches!(value, Value::Array(_) | Value::Object(_));
+    let room = if simple { usize::MAX } else { LINE.saturating_sub(indent + used) };
+    if write_short(out, value, start, room) {
         return;
     }
+    out.truncate(start);
     match value {
-        Value::Array(items) => {
-            let parts = items.iter().map(|item| (String::new(), item));
-            write_parts(out, '[', parts, ']', indent);
-        }
+        Value::Array(items) => write_parts(out, '[', items.iter().map(|item| (None, item)), ']', indent),
         Value::Object(fields) => {
-            let parts = fields.iter().map(|(name, item)| (format!("{}: ", Value::from(name.as_str())), item));
+            let parts = fields.iter().map(|(name, item)| (Some(name.as_str()), item));
             write_parts(out, '{', parts, '}', indent);
         }
-        Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_) => out.push_str(&short),
+        Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_) => {}
     }
 }
 
 fn write_parts<'v>(
     out: &mut String,
     open: char,
-    parts: impl Iterator<Item = (String, &'v Value)>,
+    parts: impl Iterator<Item = (Option<&'v str>, &'v Value)>,
     close: char,
     indent: usize,
 ) {
@@ -97,24 +96,55 @@ fn write_parts<'v>(
     for (position, (name, item)) in parts.enumerate() {
         out.push_str(if position == 0 { "\n" } else { ",\n" });
         out.extend(std::iter::repeat_n(' ', indent + 2));
-        out.push_str(&name);
-        write_value(out, item, indent + 2, name.chars().count());
+        let start = out.len();
+        if let Some(name) = name {
+            write_name(out, name);
+        }
+        let used = out.len() - start;
+        write_value(out, item, indent + 2, used);
     }
     out.push('\n');
     out.extend(std::iter::repeat_n(' ', indent));
     out.push(close);
 }
 
-fn on_one_line(value: &Value) -> String {
+/// Writes on one line, and says whether it fitted; stops as soon as it does not.
+fn write_short(out: &mut String, value: &Value, start: usize, room: usize) -> bool {
+    let mut fits = true;
     match value {
-        Value::Array(items) => format!("[{}]", items.iter().map(on_one_line).collect::<Vec<_>>().join(", ")),
-        Value::Object(fields) => {
-            let fields =
-                fields.iter().map(|(name, item)| format!("{}: {}", Value::from(name.as_str()), on_one_line(item)));
-            format!("{{{}}}", fields.collect::<Vec<_>>().join(", "))
+        Value::Array(items) => {
+            out.push('[');
+            for (position, item) in items.iter().enumerate() {
+                out.push_str(if position == 0 { "" } else { ", " });
+                fits = fits && write_short(out, item, start, room);
+                if !fits {
+                    break;
+                }
+            }
+            out.push(']');
         }
-        Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_) => value.to_string(),
+        Value::Object(fields) => {
+            out.push('{');
+            for (position, (name, item)) in fields.iter().enumerate() {
+                out.push_str(if position == 0 { "" } else { ", " });
+                write_name(out, name);
+                fits = fits && write_short(out, item, start, room);
+                if !fits {
+                    break;
+                }
+            }
+            out.push('}');
+        }
+        Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_) => {
+            // writing to a String cannot fail
+            let _ = write!(out, "{value}");
+        }
     }
+    fits && out.len() - start <= room
+}
+
+fn write_name(out: &mut String, name: &str) {
+    let _ = write!(out, "{}: ", Value::from(name));
 }
 
 #[cfg(test)]

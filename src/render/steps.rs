@@ -139,6 +139,7 @@ fn prediction(before: Option<&Prediction>, after: &Prediction) -> PredictionView
         restarts: after.restarts.clone(),
         islands: after.islands.iter().map(island).collect(),
         unprotected: after.unprotected,
+        unprotected_change: before.is_some_and(|before| before.unprotected != after.unprotected),
         islands_change: before.is_none_or(|before| before.islands != after.islands || before.primary != after.primary),
     }
 }

@@ -77,9 +77,9 @@ pub(super) fn path(
     segment: Option<&SegmentView>,
 ) -> Result<String, RenderError> {
     let scope = context! {
-        stack => as_scope(stack)?,
-        unit => as_scope(&unit)?,
-        segment => as_scope(&segment)?,
+        stack => as_scope(stack),
+        unit => as_scope(unit),
+        segment => as_scope(segment),
     };
     let path = render_short(template, &scope)?;
     check_path(&path).map_err(|fault| fault.in_template(MANIFEST))?;

@@ -128,10 +128,14 @@ fn delta() -> Delta {
 }
 
 fn rendered(plan: PlanDocument, site: &Site, platform: &Platform) -> Result<Bundle, RenderError> {
+    rendered_with(plan, site, &delta(), platform)
+}
+
+fn rendered_with(plan: PlanDocument, site: &Site, delta: &Delta, platform: &Platform) -> Result<Bundle, RenderError> {
     let inputs = BTreeMap::from([("intent".to_owned(), "sha256:intent".to_owned())]);
     render(&Dossier {
         rehearsed: &rehearsed(plan),
-        delta: &delta(),
+        delta,
         site,
         platform,
         compiler: "ringwright 0.1.0",
@@ -146,7 +150,11 @@ fn text<'b>(bundle: &'b Bundle, path: &str) -> &'b str {
 
 /// Compares a bundle with the case's `bundle/` folder; `RINGWRIGHT_BLESS=1` takes the new one.
 fn golden(name: &str) {
-    let bundle = rendered(plan(name), &site(), &neutral()).unwrap();
+    golden_of(name, &site(), &delta());
+}
+
+fn golden_of(name: &str, site: &Site, delta: &Delta) {
+    let bundle = rendered_with(plan(name), site, delta, &neutral()).unwrap();
     let folder = case(name).join("bundle");
     if std::env::var_os("RINGWRIGHT_BLESS").is_some() {
         let _ = fs::remove_dir_all(&folder);
@@ -166,6 +174,12 @@ fn golden(name: &str) {
 #[test]
 fn third_unit_joins_and_the_ring_is_closed() {
     golden("third-unit-and-ring");
+}
+
+#[test]
+fn a_new_stack_is_staged_and_joined() {
+    let delta = Delta { new_stack: true, ..Delta::default() };
+    golden_of("new-mill", &Site { topology: Some(Topology::Chain), ..Site::default() }, &delta);
 }
 
 #[test]

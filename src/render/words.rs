@@ -84,8 +84,7 @@ impl<'a> Words<'a> {
     }
 
     fn lines(&self, template: &str, scope: &impl serde::Serialize) -> Result<Vec<String>, RenderError> {
-        let scope = plain::scope(scope)?;
-        let text = self.engine.render(template, &scope)?;
+        let text = self.engine.render(template, &plain::scope(scope))?;
         let lines: Vec<String> =
             text.lines().map(|line| line.trim_end().to_owned()).filter(|line| !line.is_empty()).collect();
         if lines.is_empty() {

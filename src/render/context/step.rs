@@ -109,6 +109,8 @@ pub struct PredictionView {
     pub islands: Vec<IslandView>,
     /// Whether one broken link would split the live units.
     pub unprotected: bool,
+    /// Whether that differs from before the step; for the first step it does not.
+    pub unprotected_change: bool,
     /// Whether the islands differ from those before the step.
     pub islands_change: bool,
 }

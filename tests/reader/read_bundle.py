@@ -1,0 +1,227 @@
+"""Reads a rendered bundle as a person would, and turns its words back into the operations of a plan.
+
+    python3 tests/reader/read_bundle.py DIR [--against plan.json] [--write plan.json] [--replay judge.py]
+
+Prints the steps as JSON: a list of {"at", "do"}. It holds none of the templates: it knows the phrases of the neutral
+dialect only as somebody who reads them, and learns which unit a name like `m3/p49` means from the member id that
+the unit acts on at that moment. Of plan.json it takes what stands on the labels of the boxes and in the intent
+(units, baseline, traits), never the steps; those it only compares with afterwards.
+
+--against compares every step, in order, with those of a plan. --write writes a plan with the steps as read.
+--replay gives that plan to a judge, which must accept it. Exit status 0 fine, 1 a difference or a refusal,
+2 something that cannot be read.
+"""
+
+import argparse
+import json
+import os
+import re
+import subprocess
+import sys
+import tempfile
+
+from phrases import Unreadable, read_fact, read_operation
+from stack import Stack
+
+
+def unescaped(text):
+    """Markdown puts a backslash before its own marks."""
+    return re.sub(r"\\([\\`*\[\]<>|&_~])", r"\1", text)
+
+
+def read_snippet(path):
+    """The check and the typed lines of one file."""
+    checks, typed, place = [], [], None
+    with open(path, encoding="utf-8") as file:
+        for number, line in enumerate(file.read().splitlines(), 1):
+            if line.startswith("# check: "):
+                checks.append(line[len("# check: "):])
+            elif line.startswith("# at: "):
+                place = line[len("# at: "):]
+            elif not line.startswith("# "):
+                if not line or line != line.strip():
+                    raise Unreadable(f"{path}, line {number}: neither a comment nor an operation: {line!r}")
+                typed.append(line)
+    return {"place": place, "checks": checks, "typed": typed}
+
+
+def read_runbook(path):
+    """The sections of the steps: number, place, file, what to do, what to look at."""
+    sections, section = [], None
+    with open(path, encoding="utf-8") as file:
+        for line in file.read().splitlines():
+            heading = re.fullmatch(r"### Step (\d+)", line)
+            if heading:
+                section = {"number": int(heading[1]), "do": [], "look": [], "file": None, "opens": False}
+                sections.append(section)
+            elif line.startswith("## "):
+                section = None
+            elif section is not None and line.startswith("- "):
+                read_item(section, line[2:])
+    if [one["number"] for one in sections] != list(range(1, len(sections) + 1)):
+        raise Unreadable("the steps of the runbook do not run from 1 without gaps")
+    return sections
+
+
+def read_item(section, item):
+    if item.startswith("[ ] "):
+        section["look"].append(unescaped(item[4:]))
+        return
+    name, _, text = item.partition(": ")
+    if name == "do":
+        section["do"].append(unescaped(text))
+    elif name in ("open", "typed from"):
+        section["file"] = re.match(r"`([^`]*)`", text)[1]
+        section["opens"] = name == "open"
+    elif name == "where":
+        section["where"] = unescaped(text)
+    elif name == "must be seen":
+        section["seen"] = unescaped(text)
+    elif name == "if not":
+        section["otherwise"] = unescaped(text)
+
+
+def read_place(text, stack):
+    if text == "by hands":
+        return {"hands": "site"}
+    console = re.match(r"console of ([A-Za-z0-9._@-]+)(?:, |$)", text)
+    if console:
+        return {"console": stack.known(console[1])}
+    if text == f"stack {stack.name}":
+        return {"stack": stack.name}
+    raise Unreadable(f"not a place: {text!r}")
+
+
+def read_bundle(folder, plan):
+    """The steps as the texts say them."""
+    stack = Stack(plan)
+    files, used = {}, {}
+    for part in ("bootstrap", "change"):
+        for above, _, names in os.walk(os.path.join(folder, part)):
+            for name in names:
+                path = os.path.join(above, name)
+                files[os.path.relpath(path, folder)] = read_snippet(path)
+    steps = []
+    for section in read_runbook(os.path.join(folder, "runbook.md")):
+        try:
+            steps.append(read_step(section, stack, files, used))
+        except Unreadable as fault:
+            raise Unreadable(f"step {section['number']}: {fault}") from None
+    for path, file in files.items():
+        if used.get(path, 0) != len(file["typed"]):
+            raise Unreadable(f"{path}: the runbook refers to {used.get(path, 0)} of its {len(file['typed'])} lines")
+    return steps
+
+
+def read_step(section, stack, files, used):
+    place = read_place(section["where"], stack)
+    file = files.get(section["file"])
+    if section["file"] and file is None:
+        raise Unreadable(f"there is no file {section['file']}")
+    if section["opens"]:
+        if section["file"] in used or read_place(file["place"], stack) != place:
+            raise Unreadable(f"{section['file']} is opened twice or at another place than it says")
+        used[section["file"]] = 0
+        if section["look"] and section["look"] != file["checks"]:
+            raise Unreadable(f"{section['file']} checks something else than the runbook")
+    if section["look"]:
+        action = {"kind": "expect", "facts": [read_fact(line, stack) for line in section["look"]]}
+        if section["otherwise"] != "do not go on, and tell who leads the change":
+            action["otherwise"] = section["otherwise"]
+        return {"at": place, "do": action}
+    (line,) = section["do"]
+    if file is not None:
+        at = used[section["file"]]
+        if at >= len(file["typed"]) or file["typed"][at] != line:
+            raise Unreadable(f"line {at + 1} of {section['file']} is not what the runbook says: {line!r}")
+        used[section["file"]] = at + 1
+    elif "hands" not in place and not line.startswith("wait "):
+        raise Unreadable(f"typed, but in no file: {line!r}")
+    action = read_operation(line, place, stack)
+    stack.apply(action, section.get("seen", ""))
+    return {"at": place, "do": action}
+
+
+def alike(action, stack_wide_save):
+    """Whatever unit of the island an activation or a stack's save is typed on, it is the same operation."""
+    action = dict(action)
+    kind = action["kind"]
+    if kind.endswith("-cable"):
+        action["ends"] = sorted(action["ends"])
+    if kind == "activate" or (kind == "save" and stack_wide_save):
+        action.pop("unit")
+    return action
+
+
+def differences(steps, plan):
+    stack_wide_save = plan["traits"]["save"]["scope"] == "stack"
+    found = []
+    if len(steps) != len(plan["steps"]):
+        found.append(f"{len(steps)} steps are read, the plan has {len(plan['steps'])}")
+    for step, wanted in zip(steps, plan["steps"]):
+        number = wanted["number"]
+        if step["at"] != wanted["at"]:
+            found.append(f"step {number}: read at {step['at']}, planned at {wanted['at']}")
+        on_console = "console" in step["at"]
+        read, planned = (alike(one["do"], stack_wide_save and not on_console) for one in (step, wanted))
+        if json.dumps(read, sort_keys=True) != json.dumps(planned, sort_keys=True) and not same_numbers(read, planned):
+            found.append(f"step {number}: read {json.dumps(read)}, planned {json.dumps(planned)}")
+    return found
+
+
+def same_numbers(read, planned):
+    """3 and 3.0 are one number."""
+    return read == planned
+
+
+def as_plan(steps, plan):
+    """The same plan with the steps as read; what the texts do not say (the phase) is the plan's."""
+    keep = ("format", "stack", "traits", "change", "units", "baseline", "target")
+    read = {name: plan[name] for name in keep}
+    read["compiler"] = "read from the rendered bundle"
+    phases = [step["phase"] for step in plan["steps"]]
+    read["steps"] = [{"number": number, "phase": phase, **step} for number, (phase, step) in enumerate(zip(phases, steps), 1)]
+    return read
+
+
+def replayed(plan, judge):
+    """Whether the judge accepts the plan; what it says goes to the error stream."""
+    with tempfile.NamedTemporaryFile("w", suffix=".json", encoding="utf-8") as file:
+        json.dump(plan, file)
+        file.flush()
+        verdict = subprocess.run([sys.executable, judge, file.name], capture_output=True, text=True, check=False)
+    if verdict.returncode != 0:
+        print(verdict.stdout, verdict.stderr, file=sys.stderr)
+    return verdict.returncode == 0
+
+
+def main():
+    parser = argparse.ArgumentParser(description="Reads a rendered bundle back into operations.")
+    parser.add_argument("folder")
+    parser.add_argument("--against", help="the plan to compare with, and to learn units and baseline from")
+    parser.add_argument("--write", help="where the plan with the steps as read goes")
+    parser.add_argument("--replay", help="the judge that must accept that plan")
+    options = parser.parse_args()
+    try:
+        with open(options.against or os.path.join(options.folder, "plan.json"), encoding="utf-8") as file:
+            plan = json.load(file)
+        steps = read_bundle(options.folder, plan)
+    except (Unreadable, OSError, ValueError, KeyError) as fault:
+        print(f"{options.folder}: {fault}", file=sys.stderr)
+        return 2
+    print(json.dumps(steps, indent=1))
+    fine = True
+    if options.against:
+        found = differences(steps, plan)
+        print("\n".join(found), file=sys.stderr, end="\n" if found else "")
+        fine = not found
+    if options.write:
+        with open(options.write, "w", encoding="utf-8") as file:
+            json.dump(as_plan(steps, plan), file, indent=1)
+    if options.replay:
+        fine = replayed(as_plan(steps, plan), options.replay) and fine
+    return 0 if fine else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,118 @@
+"""What somebody who follows a runbook knows of the stack: which box acts on which id, who is together with whom."""
+
+import re
+
+from phrases import Unreadable
+
+
+class Stack:
+    def __init__(self, plan):
+        self.name = plan["stack"]
+        self.traits = plan["traits"]
+        self.units = {unit["key"]: unit for unit in plan["units"]}
+        self.running, self.boots_with = {}, {}
+        for key, state in plan["baseline"]["units"].items():
+            self.running[key] = state["running"]["id"] if state["powered"] else None
+            settings = state["saved"] or state["running"]
+            self.boots_with[key] = settings["id"] if settings else None
+        led = [key for key, state in plan["baseline"]["units"].items() if state["primary"]]
+        in_service = [key for key in led if self.units[key]["status"] != "joining"]
+        role = [key for key, unit in self.units.items() if unit["role"] == "primary"]
+        self.leader = (in_service or role or led or list(self.units))[0]
+        joined = [key for key, unit in self.units.items() if unit["status"] != "joining" and self.running[key] is not None]
+        self.islands = [joined] if joined else []
+        pattern = re.escape(plan["traits"]["port_name"])
+        for field, what in (("member_id", r"\d+"), ("port", r"[A-Za-z0-9/._-]+")):
+            place = re.escape("{{ " + field + " }}")
+            pattern = pattern.replace(place, f"(?P<{field}>{what})", 1).replace(place, f"(?P={field})")
+        self.port_name = re.compile(pattern)
+
+    def known(self, key):
+        if key not in self.units:
+            raise Unreadable(f"there is no unit {key!r}")
+        return key
+
+    def side(self, word):
+        for side, name in self.traits["sides"]["names"].items():
+            if name == word:
+                return side
+        raise Unreadable(f"not a side: {word!r}")
+
+    def island_at(self, place):
+        """The units that a console or the stack shows."""
+        key = place.get("console", self.leader)
+        return next((island for island in self.islands if key in island), [key])
+
+    def member(self, number, place):
+        """The unit that acts on this id, among those that the place shows."""
+        if self.running.get(place.get("console")) == number:
+            return place["console"]
+        found = [key for key in self.island_at(place) if self.running.get(key) == number]
+        if len(found) != 1:
+            raise Unreadable(f"{len(found)} units act on member id {number} at {place}")
+        return found[0]
+
+    def here(self, place):
+        """The unit of a console, or the one that leads the stack."""
+        return place.get("console") or self.leader
+
+    def port(self, name, place):
+        """An interface name -> the unit and its port."""
+        parts = self.port_name.fullmatch(name)
+        if not parts:
+            raise Unreadable(f"not a port: {name!r}")
+        return self.member(int(parts["member_id"]), place), parts["port"]
+
+    def port_of(self, name, key):
+        """An interface name that is said to be this unit's -> `unit:port`."""
+        parts = self.port_name.fullmatch(name)
+        acts_on = self.running[self.known(key)]
+        acts_on = self.boots_with[key] if acts_on is None else acts_on
+        if not parts or int(parts["member_id"]) != acts_on:
+            raise Unreadable(f"port {name!r} is not {key}'s, which acts on member id {acts_on}")
+        return f"{key}:{parts['port']}"
+
+    def apply(self, action, seen):
+        """What the operation does to ids, and what the runbook says is seen after it."""
+        kind, key = action["kind"], action.get("unit")
+        if kind == "assign-id":
+            at_once = self.traits["member_id"]["takes_effect"] == "at-once"
+            if at_once:
+                self.running[key] = action["id"]
+            if not at_once or self.traits["stored"]["id"] == "at-once":
+                self.boots_with[key] = action["id"]
+        elif kind == "save" and self.traits["member_id"]["takes_effect"] == "at-once":
+            whole = self.traits["save"]["scope"] == "stack"
+            covered = next((island for island in self.islands if key in island), [key]) if whole else [key]
+            for one in covered:
+                self.boots_with[one] = self.running[one]
+        elif kind == "wipe":
+            self.boots_with[key] = self.traits["member_id"]["factory"]
+            self.running[key] = self.boots_with[key]
+        elif kind in ("power-on", "restart"):
+            self.running[key] = self.boots_with[key]
+        elif kind == "power-off":
+            self.running[key] = None
+        restarted = re.match(r"(.+?) restarts? without being told; ", seen)
+        for one in names(restarted[1]) if restarted else []:
+            self.running[self.known(one)] = self.boots_with[one]
+        together = re.search(r"together are: (.*)", seen)
+        if together:
+            self.see(together[1])
+
+    def see(self, text):
+        """`a and b under a; c` -> islands, and who leads the stack now."""
+        self.islands, leaders = [], []
+        for part in text.split("; "):
+            who, _, leader = part.partition(" under ")
+            island = [self.known(one) for one in names(who.removesuffix(" without a primary"))]
+            self.islands.append(island)
+            leaders.append(leader or island[0])
+        at = next((at for at, island in enumerate(self.islands) if self.leader in island), None)
+        if at is None:
+            at = max(range(len(self.islands)), key=lambda one: len(self.islands[one]))
+        self.leader = self.known(leaders[at])
+
+
+def names(text):
+    return re.split(r", | and ", text)

@@ -1,0 +1,98 @@
+"""The reader on the golden bundles, and on bundles that were tampered with: each must be found.
+
+    python3 tests/reader/test_read_bundle.py
+"""
+
+import json
+import os
+import shutil
+import sys
+import tempfile
+import unittest
+
+HERE = os.path.dirname(os.path.abspath(__file__))
+sys.path.insert(0, HERE)
+
+from phrases import Unreadable
+from read_bundle import as_plan, differences, read_bundle, replayed
+
+CASES = os.path.join(HERE, "..", "cases", "render")
+JUDGE = os.path.join(HERE, "..", "judge", "judge.py")
+
+
+def plan_of(case):
+    with open(os.path.join(CASES, case, "plan.json"), encoding="utf-8") as file:
+        return json.load(file)
+
+
+class Golden(unittest.TestCase):
+    def test_every_bundle_reads_back_to_its_plan(self):
+        for case in sorted(os.listdir(CASES)):
+            with self.subTest(case):
+                plan = plan_of(case)
+                steps = read_bundle(os.path.join(CASES, case, "bundle"), plan)
+                self.assertEqual(differences(steps, plan), [])
+
+    def test_the_judge_accepts_what_was_read(self):
+        if not os.path.exists(JUDGE):
+            self.skipTest("there is no second judge yet")
+        for case in ("third-unit-and-ring", "new-mill"):
+            with self.subTest(case):
+                plan = plan_of(case)
+                steps = read_bundle(os.path.join(CASES, case, "bundle"), plan)
+                self.assertTrue(replayed(as_plan(steps, plan), JUDGE))
+
+
+class Tampered(unittest.TestCase):
+    """Changes as (file, old text, new text), each to one copy of a golden bundle."""
+
+    def found(self, *changes):
+        plan = plan_of("third-unit-and-ring")
+        with tempfile.TemporaryDirectory() as folder:
+            bundle = os.path.join(folder, "bundle")
+            shutil.copytree(os.path.join(CASES, "third-unit-and-ring", "bundle"), bundle)
+            for name, old, new in changes:
+                path = os.path.join(bundle, name)
+                with open(path, encoding="utf-8") as file:
+                    text = file.read()
+                self.assertIn(old, text)
+                with open(path, "w", encoding="utf-8") as file:
+                    file.write(text.replace(old, new, 1))
+            try:
+                return differences(read_bundle(bundle, plan), plan)
+            except Unreadable as fault:
+                return [str(fault)]
+
+    def test_a_tampered_bundle_is_found(self):
+        snippet, runbook = "bootstrap/ramp-3/10-member-id.txt", "runbook.md"
+        rings = "change/020-bind-ports.txt"
+        cases = [
+            [(snippet, "member id to 3", "member id to 4")],
+            [(snippet, "member id to 3", "member id to 4"), (runbook, "member id to 3", "member id to 4")],
+            [(snippet, "restart this unit\n", "")],
+            [(snippet, "restart this unit\n", "restart this unit\nrestart this unit\n")],
+            [(snippet, "# check: this console: member 1", "# check: this console: member 2")],
+            [(snippet, "# at: console of ramp-3", "# at: console of ramp-1")],
+            [(snippet, "restart this unit", "restart this box")],
+            [(snippet, "restart this unit", "")],
+            [(rings, "m2/p50", "m1/p50"), (runbook, "do: bind port m2/p50", "do: bind port m1/p50")],
+            [(rings, "m2/p50", "m7/p50"), (runbook, "do: bind port m2/p50", "do: bind port m7/p50")],
+            [(rings, "to east", "to west"), (runbook, "bind port m2/p50 to east", "bind port m2/p50 to west")],
+            [(rings, "to east", "to the moon"), (runbook, "m2/p50 to east", "m2/p50 to the moon")],
+            [(runbook, "ramp-2 port 50 and the other", "ramp-2 port 49 and the other")],
+            [(runbook, "at most 15 minutes", "at most 16 minutes")],
+            [(runbook, "wipe the unit, then look again", "go on")],
+            [(runbook, "- [ ] settings of ramp-1: saved\n", "")],
+            [(runbook, "- do: switch on ramp-3", "- do: switch on ramp-9")],
+            [(runbook, "### Step 5\n", "### Step 55\n")],
+            [(runbook, "- typed from: `bootstrap/ramp-3/10-member-id.txt`\n", "")],
+            [(runbook, "- where: by hands", "- where: stack ferry-core")],
+        ]
+        self.assertEqual(self.found(), [])
+        for changes in cases:
+            with self.subTest(changes):
+                self.assertNotEqual(self.found(*changes), [])
+
+
+if __name__ == "__main__":
+    unittest.main()
