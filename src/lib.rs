@@ -1,4 +1,5 @@
 //! Ringwright compiles the intent of a switch stack into proved, ordered change snippets.
+pub mod cli;
 pub mod compile;
 pub mod diag;
 pub mod disk;
@@ -9,6 +10,7 @@ pub mod plan;
 pub mod platform;
 pub mod rehearse;
 pub mod render;
+pub mod report;
 pub mod source;
 pub mod watch;
 pub mod yaml;
