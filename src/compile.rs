@@ -44,10 +44,8 @@ pub const TEMPLATE: Code = Code {
     explanation: "A template of the dialect could not be rendered, or what it rendered is not what its kind says.",
 };
 /// More than a plan can hold.
-pub const TOO_LARGE: Code = Code {
-    name: "too-large",
-    explanation: "A plan holds at most 80 boxes, 1023 listed ports and 511 cables.",
-};
+pub const TOO_LARGE: Code =
+    Code { name: "too-large", explanation: "A plan holds at most 80 boxes, 1023 listed ports and 511 cables." };
 
 /// What comes out for one stack.
 #[derive(Clone, Debug)]
@@ -149,9 +147,15 @@ fn template_fault(error: &RenderError, place: Span, findings: &mut Findings) -> 
 }
 
 /// `sha256:…` of every input.
-fn digests(sources: &Sources, intent: &Intent, baseline: Option<&Intent>, platform: &Platform) -> BTreeMap<String, String> {
+fn digests(
+    sources: &Sources,
+    intent: &Intent,
+    baseline: Option<&Intent>,
+    platform: &Platform,
+) -> BTreeMap<String, String> {
     let of = |intent: &Intent| digest(sources.text(intent.file()).as_bytes());
-    let mut digests = BTreeMap::from([("intent".to_owned(), of(intent)), ("dialect".to_owned(), platform.digest.clone())]);
+    let mut digests =
+        BTreeMap::from([("intent".to_owned(), of(intent)), ("dialect".to_owned(), platform.digest.clone())]);
     digests.extend(baseline.map(|baseline| ("baseline".to_owned(), of(baseline))));
     digests
 }

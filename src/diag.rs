@@ -144,7 +144,9 @@ impl Findings {
 
     /// Sorts by place, those without one first, and drops what was said twice.
     pub fn sort(&mut self) {
-        self.all.sort_by(|a, b| (a.place, a.severity, a.code.name, &a.message).cmp(&(b.place, b.severity, b.code.name, &b.message)));
+        self.all.sort_by(|a, b| {
+            (a.place, a.severity, a.code.name, &a.message).cmp(&(b.place, b.severity, b.code.name, &b.message))
+        });
         self.all.dedup();
     }
 }
@@ -152,7 +154,8 @@ impl Findings {
 /// The candidate nearest to a misspelt word, if one is near enough to be meant.
 #[must_use]
 pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    let ratio = |candidate: &str| similar::TextDiff::from_chars(&word.to_lowercase(), &candidate.to_lowercase()).ratio();
+    let ratio =
+        |candidate: &str| similar::TextDiff::from_chars(&word.to_lowercase(), &candidate.to_lowercase()).ratio();
     let best = candidates.into_iter().map(|candidate| (ratio(candidate), candidate)).max_by(|a, b| a.0.total_cmp(&b.0));
     best.filter(|(ratio, _)| *ratio >= 0.6).map(|(_, candidate)| candidate)
 }

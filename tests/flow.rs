@@ -28,12 +28,19 @@ fn build(scenario: &Scenario) -> Result<Compiled, String> {
     let place = sources.add("intent.yaml", scenario.intent.clone());
     let baseline = scenario.baseline.as_ref().map(|text| sources.add("as-built.yaml", text.clone()));
     let told = |findings: &Findings| {
-        findings.all().iter().map(|found| format!("{}: {}", found.code.name, found.message)).collect::<Vec<_>>().join("\n")
+        findings
+            .all()
+            .iter()
+            .map(|found| format!("{}: {}", found.code.name, found.message))
+            .collect::<Vec<_>>()
+            .join("\n")
     };
     let intent = intent::read(&sources, place, &mut findings).map_err(|_| told(&findings))?;
-    let old = baseline.map(|file| intent::read(&sources, file, &mut findings)).transpose().map_err(|_| told(&findings))?;
+    let old =
+        baseline.map(|file| intent::read(&sources, file, &mut findings)).transpose().map_err(|_| told(&findings))?;
     let name = intent.dialect.value.to_string();
-    let mut platform = platform::builtin(&name, intent.dialect.span, &mut sources, &mut findings).map_err(|_| told(&findings))?;
+    let mut platform =
+        platform::builtin(&name, intent.dialect.span, &mut sources, &mut findings).map_err(|_| told(&findings))?;
     scenario.habits.apply(&mut platform.traits);
     compile(&sources, &intent, old.as_ref(), &platform, &mut findings).map_err(|_| told(&findings))
 }
@@ -46,7 +53,11 @@ fn plans_of(kind: Kind) -> PathBuf {
     for seed in 0..cases() {
         let scenario = scenario(kind, seed);
         let compiled = build(&scenario).unwrap_or_else(|error| {
-            panic!("{kind:?} seed {seed}: {error}\n--- intent\n{}\n--- baseline\n{}", scenario.intent, scenario.baseline.as_deref().unwrap_or("none"))
+            panic!(
+                "{kind:?} seed {seed}: {error}\n--- intent\n{}\n--- baseline\n{}",
+                scenario.intent,
+                scenario.baseline.as_deref().unwrap_or("none")
+            )
         });
         let plan = compiled.rehearsed.plan();
         assert!(rehearse::judge(plan).rehearsed.is_some(), "{kind:?} seed {seed}: refused when read again");
@@ -62,8 +73,16 @@ fn second_judge_accepts(folder: &Path) {
     let judge = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/judge/judge.py");
     let output = Command::new("python3").arg(judge).args(&files).output().expect("python3 runs the second judge");
     let told = String::from_utf8_lossy(&output.stdout);
-    let refused: Vec<&str> = told.lines().filter(|line| !line.contains("\"verdict\": \"accepted\"") && !line.contains("\"verdict\":\"accepted\"")).collect();
-    assert!(output.status.success() && refused.is_empty(), "{}\n{}", refused.join("\n"), String::from_utf8_lossy(&output.stderr));
+    let refused: Vec<&str> = told
+        .lines()
+        .filter(|line| !line.contains("\"verdict\": \"accepted\"") && !line.contains("\"verdict\":\"accepted\""))
+        .collect();
+    assert!(
+        output.status.success() && refused.is_empty(),
+        "{}\n{}",
+        refused.join("\n"),
+        String::from_utf8_lossy(&output.stderr)
+    );
     assert_eq!(told.lines().count(), files.len(), "the second judge answers for every plan");
 }
 

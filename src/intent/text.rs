@@ -21,13 +21,19 @@ pub struct Name(#[schemars(regex(pattern = r"^[A-Za-z0-9][A-Za-z0-9._-]{0,62}$")
 /// A serial number as it stands on a label.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(transparent)]
-#[schemars(title = "a serial number", description = "1 to 63 of letters, digits, `.`, `_` and `-`, a letter or a digit first")]
+#[schemars(
+    title = "a serial number",
+    description = "1 to 63 of letters, digits, `.`, `_` and `-`, a letter or a digit first"
+)]
 pub struct Serial(#[schemars(regex(pattern = r"^[A-Za-z0-9][A-Za-z0-9._-]{0,62}$"))] String);
 
 /// A MAC address, IEEE 802.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(transparent)]
-#[schemars(title = "a MAC address", description = "six pairs of hexadecimal digits with `-` between, as 00-00-5E-00-53-01")]
+#[schemars(
+    title = "a MAC address",
+    description = "six pairs of hexadecimal digits with `-` between, as 00-00-5E-00-53-01"
+)]
 pub struct Mac(#[schemars(regex(pattern = r"^[0-9A-Fa-f]{2}([-:][0-9A-Fa-f]{2}){5}$"))] String);
 
 impl Mac {
@@ -62,7 +68,9 @@ impl Consent {
 #[serde(transparent)]
 #[schemars(title = "a moment", description = "date, time and offset as RFC 3339 writes them: 2026-12-05T01:00:00Z")]
 pub struct Moment(
-    #[schemars(regex(pattern = r"^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]{1,9})?(Z|[+-][0-9]{2}:[0-9]{2})$"))]
+    #[schemars(regex(
+        pattern = r"^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]{1,9})?(Z|[+-][0-9]{2}:[0-9]{2})$"
+    ))]
     String,
 );
 
@@ -70,7 +78,9 @@ impl Moment {
     /// Whether the calendar and the clock have this moment.
     #[must_use]
     pub fn exists(&self) -> bool {
-        let number = |from: usize, to: usize| self.0.get(from..to).and_then(|digits| digits.parse::<u32>().ok()).unwrap_or(u32::MAX);
+        let number = |from: usize, to: usize| {
+            self.0.get(from..to).and_then(|digits| digits.parse::<u32>().ok()).unwrap_or(u32::MAX)
+        };
         let (year, month, day) = (number(0, 4), number(5, 7), number(8, 10));
         let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
         let days = match month {
@@ -81,7 +91,9 @@ impl Moment {
         };
         let offset = self.0.get(self.0.len().saturating_sub(6)..).filter(|tail| tail.starts_with(['+', '-']));
         let offset_fits = offset.is_none_or(|tail| {
-            let part = |from: usize, to: usize| tail.get(from..to).and_then(|digits| digits.parse::<u32>().ok()).unwrap_or(u32::MAX);
+            let part = |from: usize, to: usize| {
+                tail.get(from..to).and_then(|digits| digits.parse::<u32>().ok()).unwrap_or(u32::MAX)
+            };
             part(1, 3) < 24 && part(4, 6) < 60
         });
         (1..=days).contains(&day) && number(11, 13) < 24 && number(14, 16) < 60 && number(17, 19) < 60 && offset_fits

@@ -47,9 +47,16 @@ pub(super) fn terms(intent: &Intent) -> ChangeTerms {
 }
 
 /// Looks at everything that takes both stacks to judge.
-pub(super) fn check(intent: &Intent, baseline: Option<&Intent>, old: Option<&Layout>, new: &Layout, findings: &mut Findings) {
+pub(super) fn check(
+    intent: &Intent,
+    baseline: Option<&Intent>,
+    old: Option<&Layout>,
+    new: &Layout,
+    findings: &mut Findings,
+) {
     if let Some(baseline) = baseline.filter(|baseline| baseline.stack.as_str() != intent.stack.as_str()) {
-        let message = format!("the stack is {} here and {} as it stands", intent.stack.as_str(), baseline.stack.as_str());
+        let message =
+            format!("the stack is {} here and {} as it stands", intent.stack.as_str(), baseline.stack.as_str());
         let diagnostic = Diagnostic::error(&OTHER_STACK, intent.stack.span, message);
         findings.error(diagnostic.related(baseline.stack.span, "the stack as it stands is named here"));
     }
@@ -101,11 +108,18 @@ fn serials(intent: &Intent, baseline: Option<&Intent>, findings: &mut Findings) 
     let Some(baseline) = baseline else { return };
     for member in &intent.members {
         let Some(serial) = &member.serial else { continue };
-        let holder = baseline.members.iter().find(|old| old.serial.as_ref().is_some_and(|old| old.as_str() == serial.as_str()));
+        let holder =
+            baseline.members.iter().find(|old| old.serial.as_ref().is_some_and(|old| old.as_str() == serial.as_str()));
         if let Some(holder) = holder.filter(|holder| holder.name.as_str() != member.name.as_str()) {
-            let message = format!("the box `{}` is {} as the stack stands, and cannot become {}", serial.as_str(), holder.name.as_str(), member.name.as_str());
+            let message = format!(
+                "the box `{}` is {} as the stack stands, and cannot become {}",
+                serial.as_str(),
+                holder.name.as_str(),
+                member.name.as_str()
+            );
             let place = holder.serial.as_ref().map_or(holder.name.span, |serial| serial.span);
-            findings.error(Diagnostic::error(&SERIAL_MOVES, serial.span, message).related(place, "it is this member now"));
+            findings
+                .error(Diagnostic::error(&SERIAL_MOVES, serial.span, message).related(place, "it is this member now"));
         }
     }
 }

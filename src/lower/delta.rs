@@ -18,7 +18,8 @@ pub(super) fn between(old: Option<(&Intent, &Layout)>, new: (&Intent, &Layout)) 
         return Delta { new_stack: true, added: names(new.1), uplinks_formed: formed, guard, ..Delta::default() };
     };
     let (is, after) = new;
-    let stay: Vec<(&Placed, &Placed)> = after.members.iter().filter_map(|new| before.member(&new.name).map(|old| (old, new))).collect();
+    let stay: Vec<(&Placed, &Placed)> =
+        after.members.iter().filter_map(|new| before.member(&new.name).map(|old| (old, new))).collect();
     let mut delta = Delta {
         added: names(after).into_iter().filter(|name| before.member(name).is_none()).collect(),
         removed: names(before).into_iter().filter(|name| after.member(name).is_none()).collect(),
@@ -34,7 +35,9 @@ pub(super) fn between(old: Option<(&Intent, &Layout)>, new: (&Intent, &Layout)) 
             delta.renumbered.push((new.name.clone(), old.id, new.id));
         }
     }
-    let primary = |layout: &Layout| layout.members.iter().find(|member| member.role == Role::Primary).map(|member| member.name.clone());
+    let primary = |layout: &Layout| {
+        layout.members.iter().find(|member| member.role == Role::Primary).map(|member| member.name.clone())
+    };
     delta.primary_moves = primary(before).zip(primary(after)).filter(|(old, new)| old != new);
     let topologies = (was.topology.value, is.topology.value);
     delta.topology = Some(topologies).filter(|(old, new)| old != new);

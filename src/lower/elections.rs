@@ -47,20 +47,24 @@ pub(super) fn check(layout: &Layout, platform: &Platform, findings: &mut Finding
 
 /// Which of two wins where both start together, so that uptime says nothing; less is better.
 fn compare(one: &Placed, other: &Placed, traits: &Traits) -> Option<Ordering> {
-    traits.election.iter().map(|criterion| match criterion {
-        Criterion::Priority => match traits.priority.wins {
-            Wins::Highest => other.priority.cmp(&one.priority),
-            Wins::Lowest => one.priority.cmp(&other.priority),
-        },
-        Criterion::Uptime => Ordering::Equal,
-        Criterion::LowestMac => match (&one.mac, &other.mac) {
-            (Some(one), Some(other)) => one.cmp(other),
-            (Some(_), None) => Ordering::Less,
-            (None, Some(_)) => Ordering::Greater,
-            (None, None) => Ordering::Equal,
-        },
-        Criterion::LowestId => one.id.cmp(&other.id),
-    }).find(|order| order.is_ne())
+    traits
+        .election
+        .iter()
+        .map(|criterion| match criterion {
+            Criterion::Priority => match traits.priority.wins {
+                Wins::Highest => other.priority.cmp(&one.priority),
+                Wins::Lowest => one.priority.cmp(&other.priority),
+            },
+            Criterion::Uptime => Ordering::Equal,
+            Criterion::LowestMac => match (&one.mac, &other.mac) {
+                (Some(one), Some(other)) => one.cmp(other),
+                (Some(_), None) => Ordering::Less,
+                (None, Some(_)) => Ordering::Greater,
+                (None, None) => Ordering::Equal,
+            },
+            Criterion::LowestId => one.id.cmp(&other.id),
+        })
+        .find(|order| order.is_ne())
 }
 
 fn loses(member: &Placed, other: &Placed, role: &str, findings: &mut Findings) {
@@ -68,12 +72,14 @@ fn loses(member: &Placed, other: &Placed, role: &str, findings: &mut Findings) {
         "{} is the {role} with priority {}, and {} with priority {} would win over it",
         member.name, member.priority, other.name, other.priority
     );
-    let diagnostic = Diagnostic::error(&ROLE_LOSES, member.place, message).related(other.place, "this member would win");
+    let diagnostic =
+        Diagnostic::error(&ROLE_LOSES, member.place, message).related(other.place, "this member would win");
     findings.error(diagnostic.help("leave `priority:` out of both, or change one of them"));
 }
 
 fn undecided(member: &Placed, other: &Placed, findings: &mut Findings) {
     let message = format!("nothing decides whether {} or {} leads after a power failure", member.name, other.name);
-    let diagnostic = Diagnostic::error(&ELECTION_UNDECIDED, member.place, message).related(other.place, "this member ties with it");
+    let diagnostic =
+        Diagnostic::error(&ELECTION_UNDECIDED, member.place, message).related(other.place, "this member ties with it");
     findings.error(diagnostic.help("give the two different priorities"));
 }

@@ -77,7 +77,14 @@ pub(super) fn lay_out(intent: &Intent, live: Option<&Layout>, platform: &Platfor
             east: pairs.iter().zip(&counts).find(|((from, _), _)| *from == index).map(|(_, count)| *count),
             west: pairs.iter().zip(&counts).find(|((_, to), _)| *to == index).map(|(_, count)| *count),
         };
-        members.push(place(intent, member, live.and_then(|live| live.member(&member.name.to_string())), wanted, platform, findings));
+        members.push(place(
+            intent,
+            member,
+            live.and_then(|live| live.member(&member.name.to_string())),
+            wanted,
+            platform,
+            findings,
+        ));
     }
     let cables = bind(&mut members, &pairs);
     Layout { members, cables }
@@ -91,7 +98,12 @@ struct Wanted {
 }
 
 /// Parallel cables of each pair of neighbours: as written, as they are, or one.
-fn count_cables(intent: &Intent, live: Option<&Layout>, pairs: &[(usize, usize)], findings: &mut Findings) -> Vec<usize> {
+fn count_cables(
+    intent: &Intent,
+    live: Option<&Layout>,
+    pairs: &[(usize, usize)],
+    findings: &mut Findings,
+) -> Vec<usize> {
     let in_use = |member: &Member, side: Side| {
         let placed = live.and_then(|live| live.member(member.name.as_str()));
         placed.map_or(0, |placed| placed.bound.values().filter(|bound| **bound == side).count())
@@ -118,7 +130,13 @@ fn side_place(member: &Member, list: &[Located<PortName>]) -> Span {
     list.first().map_or_else(|| member.sides.as_ref().map_or(member.name.span, |sides| sides.span), |port| port.span)
 }
 
-fn unequal(from: &Member, east: &[Located<PortName>], to: &Member, west: &[Located<PortName>], findings: &mut Findings) -> usize {
+fn unequal(
+    from: &Member,
+    east: &[Located<PortName>],
+    to: &Member,
+    west: &[Located<PortName>],
+    findings: &mut Findings,
+) -> usize {
     let message = format!(
         "{} has {} on its east side and {} has {} on its west side, and each needs as many as the other",
         from.name.as_str(),
@@ -138,12 +156,20 @@ fn ports(count: usize) -> String {
 fn without_port(from: &Member, to: &Member, east: bool, findings: &mut Findings) {
     let (member, side, other) = if east { (from, "east", to) } else { (to, "west", from) };
     let name = member.name.as_str();
-    let message = format!("the {side} side of {name} has no port, and needs one for its cable to {}", other.name.as_str());
+    let message =
+        format!("the {side} side of {name} has no port, and needs one for its cable to {}", other.name.as_str());
     let help = format!("list the port under `sides:` as `{side}: [\"…\"]`");
     findings.error(Diagnostic::error(&SIDE_WITHOUT_PORT, side_place(member, &[]), message).help(help));
 }
 
-fn place(intent: &Intent, member: &Member, live: Option<&Placed>, wanted: Wanted, platform: &Platform, findings: &mut Findings) -> Placed {
+fn place(
+    intent: &Intent,
+    member: &Member,
+    live: Option<&Placed>,
+    wanted: Wanted,
+    platform: &Platform,
+    findings: &mut Findings,
+) -> Placed {
     let legs = intent.uplink_pairs.iter().flat_map(|pair| &pair.legs);
     let legs: BTreeSet<PortName> =
         legs.filter(|leg| leg.member.as_str() == member.name.as_str()).map(|leg| leg.port.value.clone()).collect();
@@ -151,10 +177,17 @@ fn place(intent: &Intent, member: &Member, live: Option<&Placed>, wanted: Wanted
     let known = model.map(crate::platform::HardwareModel::stacking_ports);
     let (west, east) = sides(member, known.as_deref(), live, &legs, wanted, findings);
     let role = member.role();
-    let priority = member.priority.as_ref().map(|priority| priority.value).or_else(|| derived(role, member.id.value, &platform.traits));
+    let priority = member
+        .priority
+        .as_ref()
+        .map(|priority| priority.value)
+        .or_else(|| derived(role, member.id.value, &platform.traits));
     if priority.is_none() {
-        let message = format!("{} needs a `priority`: the platform's range is too small to derive one", member.name.as_str());
-        findings.error(Diagnostic::error(&PRIORITY_STEP, member.name.span, message).help("add `priority:` to every member"));
+        let message =
+            format!("{} needs a `priority`: the platform's range is too small to derive one", member.name.as_str());
+        findings.error(
+            Diagnostic::error(&PRIORITY_STEP, member.name.span, message).help("add `priority:` to every member"),
+        );
     }
     let mut stacking = known.unwrap_or_else(|| {
         let older = live.map(|live| live.stacking.as_slice()).unwrap_or_default();
@@ -203,8 +236,12 @@ fn sides(
         None => old_west.iter().chain(old_east).cloned().collect(),
     };
     if pool.is_empty() && (wanted.west.is_some() || wanted.east.is_some()) {
-        let message = format!("{} needs `sides`, since no model says which of its ports can stack", member.name.as_str());
-        findings.error(Diagnostic::error(&SIDES_UNKNOWN, member.name.span, message).help("add `sides:`, or a `model:` of the dialect's catalogue"));
+        let message =
+            format!("{} needs `sides`, since no model says which of its ports can stack", member.name.as_str());
+        findings.error(
+            Diagnostic::error(&SIDES_UNKNOWN, member.name.span, message)
+                .help("add `sides:`, or a `model:` of the dialect's catalogue"),
+        );
         return (none.clone(), none);
     }
     let usable: Vec<&PortName> = pool.iter().filter(|port| !legs.contains(port)).collect();
@@ -221,7 +258,8 @@ fn sides(
     fill(&mut east, goal(wanted.east), &usable, &west.clone());
     if west.len() < firm(wanted.west) || east.len() < firm(wanted.east) {
         let needed = firm(wanted.west) + firm(wanted.east);
-        let message = format!("{} has {} free that can stack, and needs {needed}", member.name.as_str(), ports(usable.len()));
+        let message =
+            format!("{} has {} free that can stack, and needs {needed}", member.name.as_str(), ports(usable.len()));
         findings.error(Diagnostic::error(&TOO_FEW_PORTS, member.name.span, message));
     }
     (west, east)

@@ -33,7 +33,12 @@ pub const CODES: &[&[&Code]] = &[rules::CODES, elections::CODES, change::CODES, 
 ///
 /// # Errors
 /// [`Reported`], if the intent, or the two together, cannot be right on this platform.
-pub fn lower(intent: &Intent, baseline: Option<&Intent>, platform: &Platform, findings: &mut Findings) -> Result<Problem, Reported> {
+pub fn lower(
+    intent: &Intent,
+    baseline: Option<&Intent>,
+    platform: &Platform,
+    findings: &mut Findings,
+) -> Result<Problem, Reported> {
     let mark = findings.mark();
     let (old, new) = resolve(intent, baseline, platform, findings);
     findings.failed_since(mark)?;
@@ -60,7 +65,12 @@ pub fn examine(intent: &Intent, baseline: Option<&Intent>, platform: &Platform, 
     resolve(intent, baseline, platform, findings);
 }
 
-fn resolve(intent: &Intent, baseline: Option<&Intent>, platform: &Platform, findings: &mut Findings) -> (Option<Layout>, Layout) {
+fn resolve(
+    intent: &Intent,
+    baseline: Option<&Intent>,
+    platform: &Platform,
+    findings: &mut Findings,
+) -> (Option<Layout>, Layout) {
     let old = baseline.map(|baseline| {
         let layout = layout::lay_out(baseline, None, platform, findings);
         rules::check(baseline, &layout, platform, findings);

@@ -68,7 +68,8 @@ fn links(problem: &Problem, intent: &Intent, refuse: &mut Refuse<'_>) {
         return refuse(intent.members_place(), format!("take a link off its port, here {port}"));
     }
     let into_ring = problem.site.topology == Some(Topology::Ring) && delta.topology.is_none();
-    let closes_gap = |cable: &[String; 2]| !delta.added.is_empty() && cable.iter().all(|end| reaches_joining(problem, end));
+    let closes_gap =
+        |cable: &[String; 2]| !delta.added.is_empty() && cable.iter().all(|end| reaches_joining(problem, end));
     let is_refused = |cable: &&[String; 2]| !(into_ring && closes_gap(cable));
     if let Some([one, other]) = delta.cables_removed.iter().find(is_refused) {
         let what = match (into_ring, delta.added.first()) {
@@ -99,14 +100,24 @@ fn moved_port(problem: &Problem) -> Option<String> {
 fn reaches_joining(problem: &Problem, end: &str) -> bool {
     let joins = |key: &str| problem.units.iter().any(|unit| unit.key == key && unit.status == Status::Joining);
     problem.target.cables.iter().any(|[one, other]| {
-        let far = if one == end { other } else if other == end { one } else { return false };
+        let far = if one == end {
+            other
+        } else if other == end {
+            one
+        } else {
+            return false;
+        };
         far.split_once(':').is_some_and(|(key, _)| joins(key))
     })
 }
 
 fn uplinks(delta: &Delta, intent: &Intent, refuse: &mut Refuse<'_>) {
-    let pair = |name: &str| intent.uplink_pairs.iter().find(|pair| pair.name.as_str() == name).map(|pair| pair.name.span);
-    delta.uplinks_dropped.iter().for_each(|name| refuse(intent.stack.span, format!("drop an uplink pair, here {name}")));
+    let pair =
+        |name: &str| intent.uplink_pairs.iter().find(|pair| pair.name.as_str() == name).map(|pair| pair.name.span);
+    delta
+        .uplinks_dropped
+        .iter()
+        .for_each(|name| refuse(intent.stack.span, format!("drop an uplink pair, here {name}")));
     for name in &delta.uplinks_changed {
         refuse(pair(name).unwrap_or(intent.stack.span), format!("change the legs of an uplink pair, here {name}"));
     }

@@ -22,7 +22,9 @@ pub fn derived(role: Role, id: MemberId, traits: &Traits) -> Option<Priority> {
     let value = match role {
         Role::Primary => high,
         Role::Standby => high - 1,
-        Role::Member => floor + 1 + (i64::from(traits.member_id.range.1.0) - i64::from(id.0)) * step(floor, high, traits)?,
+        Role::Member => {
+            floor + 1 + (i64::from(traits.member_id.range.1.0) - i64::from(id.0)) * step(floor, high, traits)?
+        }
     };
     u32::try_from(mirror(value)).ok().filter(|value| (low..=high).contains(&i64::from(*value))).map(Priority)
 }

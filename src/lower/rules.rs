@@ -56,22 +56,16 @@ pub(super) const OUTSIDE_RANGE: Code = Code {
     name: "outside-range",
     explanation: "An id or a priority lies outside what the dialect says that the platform takes.",
 };
-pub(super) const NOT_SUPPORTED: Code = Code {
-    name: "not-supported",
-    explanation: "The platform does not support this topology, or not as many members.",
-};
-pub(super) const UNKNOWN_MODEL: Code = Code {
-    name: "unknown-model",
-    explanation: "A member's `model` is not in the dialect's hardware catalogue.",
-};
+pub(super) const NOT_SUPPORTED: Code =
+    Code { name: "not-supported", explanation: "The platform does not support this topology, or not as many members." };
+pub(super) const UNKNOWN_MODEL: Code =
+    Code { name: "unknown-model", explanation: "A member's `model` is not in the dialect's hardware catalogue." };
 pub(super) const MODELS_DO_NOT_STACK: Code = Code {
     name: "models-do-not-stack",
     explanation: "The catalogue lists with which others a model stacks, and these two members' models are not a pair of it.",
 };
-pub(super) const UNKNOWN_PORT: Code = Code {
-    name: "unknown-port",
-    explanation: "The member's model has no port of this name.",
-};
+pub(super) const UNKNOWN_PORT: Code =
+    Code { name: "unknown-port", explanation: "The member's model has no port of this name." };
 pub(super) const CANNOT_STACK: Code = Code {
     name: "cannot-stack",
     explanation: "Only some ports of a model can stack, and this one of a member's sides cannot.",
@@ -80,10 +74,8 @@ pub(super) const SPEEDS_DIFFER: Code = Code {
     name: "speeds-differ",
     explanation: "The two ends of a link run at different speeds, so that it would stay dark.",
 };
-pub(super) const TOO_MANY_CABLES: Code = Code {
-    name: "too-many-cables",
-    explanation: "The platform holds fewer parallel cables on one side.",
-};
+pub(super) const TOO_MANY_CABLES: Code =
+    Code { name: "too-many-cables", explanation: "The platform holds fewer parallel cables on one side." };
 pub(super) const NO_SUCH_CABLE: Code = Code {
     name: "no-such-cable",
     explanation: "An entry under `cables:` says what is known of a cable that the cabling order and the sides give. No cable \
@@ -124,7 +116,8 @@ fn ranges(intent: &Intent, platform: &Platform, findings: &mut Findings) {
             findings.error(Diagnostic::error(&OUTSIDE_RANGE, member.id.span, message));
         }
         if let Some(priority) = member.priority.as_ref().filter(|priority| !(low..=high).contains(&priority.value)) {
-            let message = format!("priority {} is outside {low}-{high}, the priorities of this platform", priority.value);
+            let message =
+                format!("priority {} is outside {low}-{high}, the priorities of this platform", priority.value);
             findings.error(Diagnostic::error(&OUTSIDE_RANGE, priority.span, message));
         }
     }
@@ -137,7 +130,8 @@ fn supported(intent: &Intent, platform: &Platform, findings: &mut Findings) {
     };
     if !platform.traits.topologies.contains(&intent.topology.value) {
         let legal = listed(platform.traits.topologies.iter().map(word), "or");
-        let message = format!("this platform does not support a {}; {legal} would be right", word(&intent.topology.value));
+        let message =
+            format!("this platform does not support a {}; {legal} would be right", word(&intent.topology.value));
         findings.error(Diagnostic::error(&NOT_SUPPORTED, intent.topology.span, message));
     }
     let most = usize::from(platform.traits.max_members);
@@ -148,9 +142,12 @@ fn supported(intent: &Intent, platform: &Platform, findings: &mut Findings) {
 }
 
 fn model(member: &Member, platform: &Platform, findings: &mut Findings) {
-    let Some(model) = member.model.as_ref().filter(|model| !platform.models.contains_key(model.as_str())) else { return };
+    let Some(model) = member.model.as_ref().filter(|model| !platform.models.contains_key(model.as_str())) else {
+        return;
+    };
     let names = || platform.models.keys().map(String::as_str);
-    let message = format!("`{}` is not a model of this dialect; {} would be right", model.as_str(), listed(names(), "or"));
+    let message =
+        format!("`{}` is not a model of this dialect; {} would be right", model.as_str(), listed(names(), "or"));
     let diagnostic = Diagnostic::error(&UNKNOWN_MODEL, model.span, message);
     findings.error(match nearest(model.as_str(), names()) {
         Some(meant) => diagnostic.help(format!("write `{meant}`")),
@@ -171,7 +168,11 @@ fn known_port(member: &Member, port: &PortName, place: Span, platform: &Platform
         Some(last) => format!("{}-{last}", range.first),
         None => range.first.to_string(),
     });
-    let message = format!("port `{port}` is not a port of {}, which has {}", member.name.as_str(), ranges.collect::<Vec<_>>().join(", "));
+    let message = format!(
+        "port `{port}` is not a port of {}, which has {}",
+        member.name.as_str(),
+        ranges.collect::<Vec<_>>().join(", ")
+    );
     findings.error(Diagnostic::error(&UNKNOWN_PORT, place, message));
     false
 }
@@ -181,7 +182,8 @@ fn written_sides(member: &Member, platform: &Platform, findings: &mut Findings) 
     let most = usize::from(platform.traits.sides.max_cables);
     for (side, ports) in [("west", &sides.west), ("east", &sides.east)] {
         if let Some(port) = ports.get(most) {
-            let message = format!("the {side} side of {} has {} ports, and holds {most}", member.name.as_str(), ports.len());
+            let message =
+                format!("the {side} side of {} has {} ports, and holds {most}", member.name.as_str(), ports.len());
             findings.error(Diagnostic::error(&TOO_MANY_CABLES, port.span, message));
         }
         for port in ports {
@@ -208,7 +210,11 @@ fn legs(intent: &Intent, platform: &Platform, findings: &mut Findings) {
         }
         let Some((wanted, carries)) = pair.capacity_gbps.as_ref().zip(carries) else { continue };
         if carries < wanted.value {
-            let message = format!("the legs of {} carry {carries} Gbit/s together, and {} are asked for", pair.name.as_str(), wanted.value);
+            let message = format!(
+                "the legs of {} carry {carries} Gbit/s together, and {} are asked for",
+                pair.name.as_str(),
+                wanted.value
+            );
             findings.error(Diagnostic::error(&CAPACITY_TOO_SMALL, wanted.span, message));
         }
     }
@@ -217,7 +223,12 @@ fn legs(intent: &Intent, platform: &Platform, findings: &mut Findings) {
 fn stacks_together(intent: &Intent, platform: &Platform, findings: &mut Findings) {
     let known = |member: &'_ Member| member.model.as_ref().map(|model| (model.to_string(), model.span));
     let stacks = |one: &str, other: &str| {
-        one == other || platform.models.get(one).and_then(|model| model.stacks_with.as_ref()).is_none_or(|list| list.iter().any(|name| name == other))
+        one == other
+            || platform
+                .models
+                .get(one)
+                .and_then(|model| model.stacks_with.as_ref())
+                .is_none_or(|list| list.iter().any(|name| name == other))
     };
     let models: Vec<(String, Span)> = intent.members.iter().filter_map(known).collect();
     for (index, (one, place)) in models.iter().enumerate() {
@@ -233,7 +244,8 @@ fn stacks_together(intent: &Intent, platform: &Platform, findings: &mut Findings
 fn disabled_ports(member: &Placed, findings: &mut Findings) {
     for port in &member.disabled {
         if member.bound.contains_key(port) || member.legs.contains(port) {
-            let message = format!("port `{port}` of {} is in use, and cannot be one of its disabled ports", member.name);
+            let message =
+                format!("port `{port}` of {} is in use, and cannot be one of its disabled ports", member.name);
             findings.error(Diagnostic::error(&DISABLED_PORT_IN_USE, member.place, message));
         }
     }
@@ -249,7 +261,9 @@ fn speeds(layout: &Layout, platform: &Platform, findings: &mut Findings) {
         let (Some((east, first)), Some((west, place))) = (speed(&cable.east), speed(&cable.west)) else { continue };
         if (east - west).abs() > f64::EPSILON {
             let ((from, out), (to, into)) = (&cable.east, &cable.west);
-            let message = format!("{from} port {out} runs at {east} Gbit/s and {to} port {into} at {west}, and a link needs one speed");
+            let message = format!(
+                "{from} port {out} runs at {east} Gbit/s and {to} port {into} at {west}, and a link needs one speed"
+            );
             let diagnostic = Diagnostic::error(&SPEEDS_DIFFER, place, message);
             findings.error(diagnostic.related(first, "the other end is here"));
         }
@@ -265,7 +279,8 @@ fn known_cables(intent: &Intent, layout: &Layout, findings: &mut Findings) {
         }
         let is = |end: &(String, PortName), written: (&str, &str)| end.0 == written.0 && end.1.as_str() == written.1;
         let found = layout.cables.iter().any(|real| {
-            (is(&real.east, one.parts()) && is(&real.west, other.parts())) || (is(&real.east, other.parts()) && is(&real.west, one.parts()))
+            (is(&real.east, one.parts()) && is(&real.west, other.parts()))
+                || (is(&real.east, other.parts()) && is(&real.west, one.parts()))
         });
         if !found {
             let message = format!("no cable of this stack joins {} and {}", one.as_str(), other.as_str());

@@ -6,13 +6,19 @@ use super::layout::{Layout, Placed};
 use super::units::Boxes;
 use crate::intent::Intent;
 use crate::model::document::{
-    Role, RunningPort, RunningSettings, SavedPort, SavedSettings, SharedPair, SharedSettings, Side, StateDocument, UnitState,
+    Role, RunningPort, RunningSettings, SavedPort, SavedSettings, SharedPair, SharedSettings, Side, StateDocument,
+    UnitState,
 };
 use crate::model::traits::FactoryPorts;
 use crate::model::{MemberId, PortName, Priority, Traits, natural_order};
 
 /// The state before the change: the stack as it stands, and what joins in its box, switched off.
-pub(super) fn baseline(boxes: &Boxes, old: Option<(&Intent, &Layout)>, dead: &BTreeSet<String>, traits: &Traits) -> StateDocument {
+pub(super) fn baseline(
+    boxes: &Boxes,
+    old: Option<(&Intent, &Layout)>,
+    dead: &BTreeSet<String>,
+    traits: &Traits,
+) -> StateDocument {
     let mut units = BTreeMap::new();
     for unit in &boxes.all {
         let state = match unit.old_member() {
@@ -34,7 +40,15 @@ pub(super) fn target(boxes: &Boxes, new: (&Intent, &Layout), before: &StateDocum
         let saved = before.units.get(&unit.key).and_then(|state| state.saved.as_ref());
         let state = match unit.new_member() {
             Some(placed) => wanted(placed, unit.old_member(), &unit.ports, saved, traits),
-            None => UnitState { powered: false, booted_at: 0, primary: false, waiting: false, copy: false, running: None, saved: saved.cloned() },
+            None => UnitState {
+                powered: false,
+                booted_at: 0,
+                primary: false,
+                waiting: false,
+                copy: false,
+                running: None,
+                saved: saved.cloned(),
+            },
         };
         units.insert(unit.key.clone(), state);
     }
@@ -42,7 +56,8 @@ pub(super) fn target(boxes: &Boxes, new: (&Intent, &Layout), before: &StateDocum
 }
 
 fn as_built(placed: &Placed, ports: &BTreeSet<PortName>, dead: bool, traits: &Traits) -> UnitState {
-    let enabled = |port: &PortName| in_use(placed, port) || (factory_enabled(traits) && !placed.disabled.contains(port));
+    let enabled =
+        |port: &PortName| in_use(placed, port) || (factory_enabled(traits) && !placed.disabled.contains(port));
     let saved = settings(placed.id, placed.priority, ports, &placed.bound, &enabled);
     UnitState {
         powered: !dead,
@@ -58,13 +73,28 @@ fn as_built(placed: &Placed, ports: &BTreeSet<PortName>, dead: bool, traits: &Tr
 fn factory(ports: &BTreeSet<PortName>, traits: &Traits) -> UnitState {
     let none = BTreeMap::new();
     let saved = settings(traits.member_id.factory, traits.priority.factory, ports, &none, &|_| factory_enabled(traits));
-    UnitState { powered: false, booted_at: 0, primary: false, waiting: false, copy: false, running: None, saved: Some(saved) }
+    UnitState {
+        powered: false,
+        booted_at: 0,
+        primary: false,
+        waiting: false,
+        copy: false,
+        running: None,
+        saved: Some(saved),
+    }
 }
 
-fn wanted(placed: &Placed, old: Option<&Placed>, ports: &BTreeSet<PortName>, before: Option<&SavedSettings>, traits: &Traits) -> UnitState {
+fn wanted(
+    placed: &Placed,
+    old: Option<&Placed>,
+    ports: &BTreeSet<PortName>,
+    before: Option<&SavedSettings>,
+    traits: &Traits,
+) -> UnitState {
     let enabled = |port: &PortName| {
         let was_bound = old.is_some_and(|old| old.bound.contains_key(port));
-        let was_enabled = before.and_then(|saved| saved.ports.get(port)).map_or(factory_enabled(traits), |port| port.enabled);
+        let was_enabled =
+            before.and_then(|saved| saved.ports.get(port)).map_or(factory_enabled(traits), |port| port.enabled);
         in_use(placed, port) || (!was_bound && was_enabled)
     };
     let saved = settings(placed.id, placed.priority, ports, &placed.bound, &enabled);
@@ -97,13 +127,15 @@ fn settings(
     bound: &BTreeMap<PortName, Side>,
     enabled: &dyn Fn(&PortName) -> bool,
 ) -> SavedSettings {
-    let port = |name: &PortName| SavedPort { enabled: enabled(name), side: bound.get(name).copied().unwrap_or_default() };
+    let port =
+        |name: &PortName| SavedPort { enabled: enabled(name), side: bound.get(name).copied().unwrap_or_default() };
     SavedSettings { id, priority, ports: ports.iter().map(|name| (name.clone(), port(name))).collect() }
 }
 
 /// What a unit runs that acts on what it saved: every binding is active.
 fn running(saved: &SavedSettings) -> RunningSettings {
-    let port = |port: &SavedPort| RunningPort { enabled: port.enabled, side: port.side, active: port.side != Side::None };
+    let port =
+        |port: &SavedPort| RunningPort { enabled: port.enabled, side: port.side, active: port.side != Side::None };
     let ports = saved.ports.iter().map(|(name, saved)| (name.clone(), port(saved))).collect();
     RunningSettings { id: saved.id, priority: saved.priority, ports }
 }
@@ -127,7 +159,8 @@ fn sorted_ends(one: String, other: String) -> [String; 2] {
 
 fn shared(intent: &Intent) -> SharedPair {
     let legs = |pair: &crate::intent::UplinkPair| {
-        let mut legs: Vec<String> = pair.legs.iter().map(|leg| format!("{}:{}", leg.member.as_str(), leg.port.value)).collect();
+        let mut legs: Vec<String> =
+            pair.legs.iter().map(|leg| format!("{}:{}", leg.member.as_str(), leg.port.value)).collect();
         legs.sort_by(|a, b| natural_order(a, b));
         legs
     };

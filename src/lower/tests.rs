@@ -93,7 +93,10 @@ fn a_third_member_closes_the_chain_into_a_ring() {
     assert_eq!((unit.id.0, unit.priority.0), (3, 80));
     let status: Vec<Status> = problem.units.iter().map(|unit| unit.status).collect();
     assert_eq!(status, [Status::Live, Status::Live, Status::Joining]);
-    assert_eq!(problem.units.iter().map(|unit| unit.serial.as_deref()).collect::<Vec<_>>(), [Some("FT-0001"), Some("FT-0002"), None]);
+    assert_eq!(
+        problem.units.iter().map(|unit| unit.serial.as_deref()).collect::<Vec<_>>(),
+        [Some("FT-0001"), Some("FT-0002"), None]
+    );
     assert_eq!(problem.delta.added, ["ramp-3"]);
     assert_eq!(problem.delta.topology, Some((Topology::Chain, Topology::Ring)));
     assert!(problem.delta.cables_removed.is_empty() && problem.delta.reweighted.is_empty());
@@ -118,7 +121,9 @@ fn a_ring_of_two_has_two_different_cables() {
 
 #[test]
 fn a_port_that_is_released_ends_disabled_and_an_unbound_one_stays() {
-    let old = PAIR.replace("serial: FT-0001}", "disabled_ports: ['53'], sides: {east: ['51', '52']}}").replace("standby, model: agg-48}", "standby, model: agg-48, sides: {west: ['51', '52']}}");
+    let old = PAIR
+        .replace("serial: FT-0001}", "disabled_ports: ['53'], sides: {east: ['51', '52']}}")
+        .replace("standby, model: agg-48}", "standby, model: agg-48, sides: {west: ['51', '52']}}");
     let new = old.replace("['51', '52']", "['51']");
     let problem = lowered(&new, Some(&old));
     let unit = problem.target.units.get("ramp-1").and_then(|unit| unit.saved.as_ref()).expect("saved settings");
@@ -146,7 +151,12 @@ fn both_boxes_of_a_replacement_have_a_key_of_their_own() {
     let old = TRIO.replace("id: 3, model: agg-48}", "id: 3, model: agg-48, serial: FT-0003}");
     let problem = lowered(&old.replace("FT-0003", "FT-0009"), Some(&old));
     let keys: Vec<(&str, Status)> = problem.units.iter().map(|unit| (unit.key.as_str(), unit.status)).collect();
-    let expected = [("ramp-1", Status::Live), ("ramp-2", Status::Live), ("ramp-3@FT-0003", Status::Leaving), ("ramp-3@FT-0009", Status::Joining)];
+    let expected = [
+        ("ramp-1", Status::Live),
+        ("ramp-2", Status::Live),
+        ("ramp-3@FT-0003", Status::Leaving),
+        ("ramp-3@FT-0009", Status::Joining),
+    ];
     assert_eq!(keys, expected);
     assert!(problem.baseline.cables.contains(&cable("ramp-2:50", "ramp-3@FT-0003:49")));
     assert!(problem.target.cables.contains(&cable("ramp-2:50", "ramp-3@FT-0009:49")));
@@ -173,10 +183,20 @@ fn what_can_be_planned_is_not_refused() {
     let inserted = TRIO.replace("  - {name: ramp-3", "  - {name: ramp-9, id: 9, model: agg-48}\n  - {name: ramp-3");
     let begun = PAIR.replace("members:\n", "members:\n  - {name: ramp-9, id: 9, model: agg-48}\n");
     let parallel = TRIO.replace("model: agg-48}", "model: agg-48, sides: {west: ['49', '51'], east: ['50', '52']}}");
-    let parallel = parallel.replace("agg-48, serial: FT-0002}", "agg-48, sides: {west: ['49', '51'], east: ['50', '52']}}");
+    let parallel =
+        parallel.replace("agg-48, serial: FT-0002}", "agg-48, sides: {west: ['49', '51'], east: ['50', '52']}}");
     let bare = PAIR.split("uplink_pairs").next().unwrap_or("");
     let weighted = PAIR.replace("id: 2, role: standby", "id: 2, priority: 50");
-    for (new, old) in [(TRIO, PAIR), (&chain, PAIR), (TRIO, &chain), (&inserted, TRIO), (&begun, PAIR), (&parallel, TRIO), (PAIR, bare), (&weighted, PAIR)] {
+    for (new, old) in [
+        (TRIO, PAIR),
+        (&chain, PAIR),
+        (TRIO, &chain),
+        (&inserted, TRIO),
+        (&begun, PAIR),
+        (&parallel, TRIO),
+        (PAIR, bare),
+        (&weighted, PAIR),
+    ] {
         assert_eq!(refused(new, old), Vec::<String>::new(), "{new}");
     }
 }
@@ -196,7 +216,11 @@ fn what_cannot_be_planned_is_refused_by_its_name() {
         (&moved, PAIR, "take a link off its port, here ramp-2:49"),
         (&handed, PAIR, "move the primary's role, here from ramp-1 to ramp-2"),
         (&bare, PAIR, "drop an uplink pair, here border"),
-        (&PAIR.replace("ramp-2, port: '47'", "ramp-2, port: '46'"), PAIR, "change the legs of an uplink pair, here border"),
+        (
+            &PAIR.replace("ramp-2, port: '47'", "ramp-2, port: '46'"),
+            PAIR,
+            "change the legs of an uplink pair, here border",
+        ),
         (&PAIR.replace("id: 2,", "id: 7,"), PAIR, "renumber a live member, here ramp-2 from 2 to 7"),
         (&PAIR.replace("split_guard: border", ""), PAIR, "take the split guard off"),
     ] {

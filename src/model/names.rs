@@ -35,7 +35,10 @@ impl fmt::Display for Priority {
 /// A port as the front of the unit numbers it ("49", "1/2"); ordered as people count: 9 before 10.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(transparent)]
-#[schemars(title = "a port", description = "1 to 32 of letters, digits, `/`, `.`, `_` and `-`, a letter or a digit first")]
+#[schemars(
+    title = "a port",
+    description = "1 to 32 of letters, digits, `/`, `.`, `_` and `-`, a letter or a digit first"
+)]
 pub struct PortName(#[schemars(regex(pattern = r"^[A-Za-z0-9][A-Za-z0-9/._-]{0,31}$"))] pub String);
 
 impl PortName {

@@ -21,7 +21,8 @@ impl HardwareModel {
     /// All ports, in natural order; ranges that make no sense give none.
     #[must_use]
     pub fn all_ports(&self) -> Vec<CataloguePort> {
-        let mut ports: Vec<CataloguePort> = self.ports.iter().flat_map(|range| range.expand().unwrap_or_default()).collect();
+        let mut ports: Vec<CataloguePort> =
+            self.ports.iter().flat_map(|range| range.expand().unwrap_or_default()).collect();
         ports.sort_by(|a, b| a.name.cmp(&b.name));
         ports
     }
@@ -63,7 +64,8 @@ mod tests {
     use super::*;
 
     fn names(first: &str, last: Option<&str>) -> Option<Vec<String>> {
-        let range = PortRange { first: PortName::new(first), last: last.map(PortName::new), gbps: 10.0, stacking: false };
+        let range =
+            PortRange { first: PortName::new(first), last: last.map(PortName::new), gbps: 10.0, stacking: false };
         range.expand().map(|ports| ports.iter().map(|port| port.name.to_string()).collect())
     }
 

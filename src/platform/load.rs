@@ -29,7 +29,8 @@ pub fn builtin_names() -> Vec<&'static str> {
 pub fn builtin(name: &str, place: Span, sources: &mut Sources, findings: &mut Findings) -> Result<Platform, Reported> {
     let Some(dir) = BUILT_IN.get_dir(name) else {
         let names = builtin_names();
-        let message = format!("`{name}` is not a built-in dialect; {} would be right", listed(names.iter().copied(), "or"));
+        let message =
+            format!("`{name}` is not a built-in dialect; {} would be right", listed(names.iter().copied(), "or"));
         let help = match nearest(name, names.iter().copied()) {
             Some(meant) => format!("write `{meant}`"),
             None => "name a folder as `./…`, relative to this file".to_owned(),

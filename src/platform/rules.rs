@@ -7,8 +7,16 @@ use crate::model::traits::{Criterion, Estimate, Traits};
 use crate::yaml::Node;
 
 /// The codes of this file.
-pub(super) const CODES: &[&Code] =
-    &[&UNKNOWN_DIALECT, &NO_MANIFEST, &EXTENDS_NOT_YET, &RANGE_ORDER, &TRAIT_VALUE, &ESTIMATE_ORDER, &PORT_RANGE, &OUTPUT_PATH];
+pub(super) const CODES: &[&Code] = &[
+    &UNKNOWN_DIALECT,
+    &NO_MANIFEST,
+    &EXTENDS_NOT_YET,
+    &RANGE_ORDER,
+    &TRAIT_VALUE,
+    &ESTIMATE_ORDER,
+    &PORT_RANGE,
+    &OUTPUT_PATH,
+];
 
 /// No dialect of this name.
 pub(super) const UNKNOWN_DIALECT: Code = Code {
@@ -71,7 +79,11 @@ pub(super) fn check(manifest: &Manifest, tree: &Node, findings: &mut Findings) {
 }
 
 fn ranges(traits: &Traits, tree: &Node, findings: &mut Findings) {
-    let id = (u32::from(traits.member_id.range.0.0), u32::from(traits.member_id.range.1.0), u32::from(traits.member_id.factory.0));
+    let id = (
+        u32::from(traits.member_id.range.0.0),
+        u32::from(traits.member_id.range.1.0),
+        u32::from(traits.member_id.factory.0),
+    );
     let priority = (traits.priority.range.0.0, traits.priority.range.1.0, traits.priority.factory.0);
     for (name, (low, high, factory)) in [("member_id", id), ("priority", priority)] {
         if low > high {
@@ -90,12 +102,24 @@ fn values(traits: &Traits, tree: &Node, findings: &mut Findings) {
     let twice = |criterion: &Criterion| traits.election.iter().filter(|other| *other == criterion).count() > 1;
     let faults = [
         (traits.election.is_empty(), "election", "an election compares at least one thing, and here it compares none"),
-        (traits.election.iter().any(twice), "election", "an election compares each thing once, and here one stands twice"),
-        (traits.sides.names.west == traits.sides.names.east, "sides.names", "the two sides have one name, and need two"),
+        (
+            traits.election.iter().any(twice),
+            "election",
+            "an election compares each thing once, and here one stands twice",
+        ),
+        (
+            traits.sides.names.west == traits.sides.names.east,
+            "sides.names",
+            "the two sides have one name, and need two",
+        ),
         (traits.sides.max_cables == 0, "sides.max_cables", "a side holds at least one cable, and here none"),
         (traits.topologies.is_empty(), "topologies", "a platform supports at least one topology, and here none"),
         (traits.max_members == 0, "max_members", "a stack has at least one member, and here none"),
-        (!traits.port_name.contains("port"), "port_name", "an interface's name holds the `port`, and this one does not"),
+        (
+            !traits.port_name.contains("port"),
+            "port_name",
+            "an interface's name holds the `port`, and this one does not",
+        ),
     ];
     for (_, path, message) in faults.into_iter().filter(|(wrong, _, _)| *wrong) {
         findings.error(Diagnostic::error(&TRAIT_VALUE, place(tree, &format!("platform.{path}")), message));
@@ -119,7 +143,11 @@ fn estimates(traits: &Traits, tree: &Node, findings: &mut Findings) {
         if best > estimate.likely || estimate.likely > estimate.worst {
             let (likely, worst) = (estimate.likely, estimate.worst);
             let message = format!("the minutes are {best}, {likely} and {worst}, and must not fall from best to worst");
-            findings.error(Diagnostic::error(&ESTIMATE_ORDER, place(tree, &format!("platform.minutes.{name}")), message));
+            findings.error(Diagnostic::error(
+                &ESTIMATE_ORDER,
+                place(tree, &format!("platform.minutes.{name}")),
+                message,
+            ));
         }
     }
 }
@@ -148,7 +176,8 @@ fn catalogue(manifest: &Manifest, tree: &Node, findings: &mut Findings) {
 fn outputs(manifest: &Manifest, tree: &Node, findings: &mut Findings) {
     for (index, output) in manifest.outputs.iter().enumerate() {
         let path = &output.path;
-        let leaves = path.is_empty() || path.starts_with('/') || path.contains('\\') || path.split('/').any(|part| part == "..");
+        let leaves =
+            path.is_empty() || path.starts_with('/') || path.contains('\\') || path.split('/').any(|part| part == "..");
         if leaves {
             let at = [crate::yaml::Segment::Key("outputs".to_owned()), crate::yaml::Segment::Index(index)];
             let place = tree.at(&at).and_then(|node| node.get("path")).map_or(tree.head(), |node| node.span);

@@ -4,9 +4,28 @@ use crate::diag::Code;
 
 /// The codes of this stage.
 pub const CODES: &[&Code] = &[
-    &PRIMARY_KEPT, &NO_LIVE_RESTART, &NEVER_SPLIT, &NO_ID_CLASH, &NO_STRAY_LINK, &UPLINKS_UP, &ONE_BRAIN, &DECIDED,
-    &COLD_START, &SETTLED, &LOSES_MERGE, &REACHES_TARGET, &FRESH_BASELINE, &FACTORY_UNIT, &RIGHT_PLACE, &RIGHT_CABLE,
-    &SHAPE, &CLAIMS, &STEP_REFUSED, &EXPECT_FAILS, &AWAIT_FAILS, &NOT_VISIBLE,
+    &PRIMARY_KEPT,
+    &NO_LIVE_RESTART,
+    &NEVER_SPLIT,
+    &NO_ID_CLASH,
+    &NO_STRAY_LINK,
+    &UPLINKS_UP,
+    &ONE_BRAIN,
+    &DECIDED,
+    &COLD_START,
+    &SETTLED,
+    &LOSES_MERGE,
+    &REACHES_TARGET,
+    &FRESH_BASELINE,
+    &FACTORY_UNIT,
+    &RIGHT_PLACE,
+    &RIGHT_CABLE,
+    &SHAPE,
+    &CLAIMS,
+    &STEP_REFUSED,
+    &EXPECT_FAILS,
+    &AWAIT_FAILS,
+    &NOT_VISIBLE,
 ];
 
 /// `primary-kept`.
@@ -128,10 +147,8 @@ pub const EXPECT_FAILS: Code = Code {
     explanation: "The look would not find what the plan expects, although every step before it was done right.",
 };
 /// `await-fails`.
-pub const AWAIT_FAILS: Code = Code {
-    name: "await-fails",
-    explanation: "What the plan waits for does not come true by itself.",
-};
+pub const AWAIT_FAILS: Code =
+    Code { name: "await-fails", explanation: "What the plan waits for does not come true by itself." };
 /// `not-visible`.
 pub const NOT_VISIBLE: Code = Code {
     name: "not-visible",

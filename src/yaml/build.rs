@@ -70,7 +70,8 @@ pub fn read(sources: &Sources, file: FileId, findings: &mut Findings) -> Result<
         let message = format!("this file has {} bytes, and at most {MAX_BYTES} are read", text.len());
         return Err(findings.error(Diagnostic::error(&TOO_BIG, Span::new(file, 0..0), message)));
     }
-    let mut builder = Builder { file, text, lines: line_starts(text), last: (0, 0, 0), findings, open: Vec::new(), root: None };
+    let mut builder =
+        Builder { file, text, lines: line_starts(text), last: (0, 0, 0), findings, open: Vec::new(), root: None };
     let mut parser = Parser::new_from_str(text);
     while let Some(next) = parser.next_event() {
         match next {
@@ -134,7 +135,10 @@ impl Builder<'_> {
             }
             Event::MappingStart(anchor, tag) => {
                 let refused = self.refuse_marks(span, anchor, tag.is_some());
-                return self.deeper(Open::Map { start: span, entries: Vec::new(), seen: BTreeMap::new(), key: Key::Awaited, refused }, span);
+                return self.deeper(
+                    Open::Map { start: span, entries: Vec::new(), seen: BTreeMap::new(), key: Key::Awaited, refused },
+                    span,
+                );
             }
             Event::SequenceEnd | Event::MappingEnd => self.close(span),
         }
@@ -242,9 +246,10 @@ impl Builder<'_> {
 
 fn line_starts(text: &str) -> Vec<usize> {
     let bytes = text.as_bytes();
-    let ends = bytes.iter().enumerate().filter(|&(index, &byte)| {
-        byte == b'\n' || (byte == b'\r' && bytes.get(index + 1) != Some(&b'\n'))
-    });
+    let ends = bytes
+        .iter()
+        .enumerate()
+        .filter(|&(index, &byte)| byte == b'\n' || (byte == b'\r' && bytes.get(index + 1) != Some(&b'\n')));
     std::iter::once(0).chain(ends.map(|(index, _)| index + 1)).collect()
 }
 

@@ -11,8 +11,12 @@ use crate::source::Sources;
 /// Repairs a tree in place. False if a flaw leaves open what was meant.
 pub fn repair(root: &mut Node, flaws: &[Flaw], sources: &Sources) -> bool {
     // values first: a renamed key would lead their paths astray
-    let (keys, values): (Vec<&Flaw>, Vec<&Flaw>) = flaws.iter().partition(|flaw| matches!(flaw.kind, FlawKind::UnknownKey(..)));
-    values.into_iter().chain(keys).all(|flaw| root.at_mut(&flaw.path).is_some_and(|node| mend(node, &flaw.kind, sources)))
+    let (keys, values): (Vec<&Flaw>, Vec<&Flaw>) =
+        flaws.iter().partition(|flaw| matches!(flaw.kind, FlawKind::UnknownKey(..)));
+    values
+        .into_iter()
+        .chain(keys)
+        .all(|flaw| root.at_mut(&flaw.path).is_some_and(|node| mend(node, &flaw.kind, sources)))
 }
 
 fn mend(node: &mut Node, kind: &FlawKind, sources: &Sources) -> bool {

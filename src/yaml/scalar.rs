@@ -82,7 +82,25 @@ mod tests {
 
     #[test]
     fn the_core_schema_holds() {
-        for plain in ["no", "yes", "on", "2026-12-05", "2026-12-05T01:00:00Z", "12:30", "1_000", "0b1", "1.2.3", "-", "+", ".", "e3", "0x", "+0x1f", "1e", "+.nan"] {
+        for plain in [
+            "no",
+            "yes",
+            "on",
+            "2026-12-05",
+            "2026-12-05T01:00:00Z",
+            "12:30",
+            "1_000",
+            "0b1",
+            "1.2.3",
+            "-",
+            "+",
+            ".",
+            "e3",
+            "0x",
+            "+0x1f",
+            "1e",
+            "+.nan",
+        ] {
             assert_eq!(resolve(plain), text(plain));
         }
         assert_eq!(resolve("~"), Ok(Data::Null));

@@ -20,10 +20,8 @@ pub const UNKNOWN_KEY: Code = Code {
 that is skipped changes the outcome without a word. Free data for templates goes under `vars`.",
 };
 /// A key that must be there.
-pub const MISSING_KEY: Code = Code {
-    name: "missing-key",
-    explanation: "A key that has no default was left out of a map.",
-};
+pub const MISSING_KEY: Code =
+    Code { name: "missing-key", explanation: "A key that has no default was left out of a map." };
 /// A value of another type.
 pub const WRONG_TYPE: Code = Code {
     name: "wrong-type",
@@ -43,10 +41,8 @@ and hold letters, digits, `.`, `_` and `-`, at most 63 in all, so that they are 
 Free text holds no control character, so that no value can add a line to a configuration.",
 };
 /// A number that is too small or too large.
-pub const OUT_OF_BOUNDS: Code = Code {
-    name: "out-of-bounds",
-    explanation: "A number is smaller or larger than its key takes on any platform.",
-};
+pub const OUT_OF_BOUNDS: Code =
+    Code { name: "out-of-bounds", explanation: "A number is smaller or larger than its key takes on any platform." };
 /// A list that is too short or too long.
 pub const WRONG_COUNT: Code = Code {
     name: "wrong-count",
@@ -150,23 +146,30 @@ impl Reader<'_> {
                 let words = options.as_array().into_iter().flatten().map(word).collect();
                 self.unknown_value(path, node, words);
             }
-            ValidationErrorKind::Constant { expected_value } => self.unknown_value(path, node, vec![word(expected_value)]),
+            ValidationErrorKind::Constant { expected_value } => {
+                self.unknown_value(path, node, vec![word(expected_value)])
+            }
             ValidationErrorKind::Type { .. } => self.wrong_type(path, node, error),
-            ValidationErrorKind::Pattern { .. } | ValidationErrorKind::Not { .. } => self.wrong_form(path, node.span, error),
+            ValidationErrorKind::Pattern { .. } | ValidationErrorKind::Not { .. } => {
+                self.wrong_form(path, node.span, error)
+            }
             ValidationErrorKind::PropertyNames { error: inner } => self.wrong_form(path, node.head(), inner),
             _ => self.bounds(path, node, error),
         }
     }
 
     fn unknown_key(&mut self, path: &[Segment], node: &Node, key: &str, error: &ValidationError<'_>) {
-        let legal = parent_of(self.schema, error).and_then(|schema| schema.get("properties")).and_then(Value::as_object);
+        let legal =
+            parent_of(self.schema, error).and_then(|schema| schema.get("properties")).and_then(Value::as_object);
         let legal: Vec<&str> = legal.into_iter().flatten().map(|(name, _)| name.as_str()).collect();
         let meant = nearest(key, legal.iter().copied().filter(|name| node.get(name).is_none()));
         let place = node.entry(key).map_or(node.span, |entry| entry.key_span);
         let diagnostic = Diagnostic::error(&UNKNOWN_KEY, place, format!("`{key}` is not a key that may stand here"));
-        let help = meant.map_or_else(|| format!("use {}", listed(legal.iter().copied(), "or")), |meant| format!("write `{meant}`"));
+        let help = meant
+            .map_or_else(|| format!("use {}", listed(legal.iter().copied(), "or")), |meant| format!("write `{meant}`"));
         self.findings.error(diagnostic.help(help));
-        self.flaws.push(Flaw { path: path.to_vec(), kind: FlawKind::UnknownKey(key.to_owned(), meant.map(str::to_owned)) });
+        self.flaws
+            .push(Flaw { path: path.to_vec(), kind: FlawKind::UnknownKey(key.to_owned(), meant.map(str::to_owned)) });
     }
 
     fn missing_key(&mut self, path: Vec<Segment>, node: &Node, key: &str) {
@@ -195,7 +198,9 @@ impl Reader<'_> {
         let message = match node.data {
             Data::Null => format!("a value is missing here, and {legal} would be right"),
             Data::List(_) | Data::Map(_) => format!("{} stands where {legal} would be right", describe(node)),
-            Data::Bool(_) | Data::Number(_) | Data::Text(_) | Data::Refused => format!("`{found}` stands where {legal} would be right"),
+            Data::Bool(_) | Data::Number(_) | Data::Text(_) | Data::Refused => {
+                format!("`{found}` stands where {legal} would be right")
+            }
         };
         let mut diagnostic = Diagnostic::error(&UNKNOWN_VALUE, node.head(), message);
         if let Some(meant) = nearest(&found, words.iter().map(String::as_str)) {
@@ -213,12 +218,15 @@ impl Reader<'_> {
         });
         let wanted = wanted.unwrap_or("object");
         let found = describe(node);
-        let diagnostic = Diagnostic::error(&WRONG_TYPE, node.head(), format!("{found} stands where {} is wanted", in_words(wanted)));
+        let diagnostic =
+            Diagnostic::error(&WRONG_TYPE, node.head(), format!("{found} stands where {} is wanted", in_words(wanted)));
         let raw = self.sources.slice(node.span);
         let help = match (&node.data, wanted) {
             (Data::Number(_) | Data::Bool(_), "string") => Some(format!("put it in quotes: \"{raw}\"")),
             (Data::Null, _) => Some("give it a value".to_owned()),
-            (Data::Text(text), "integer" | "number") if text.parse::<f64>().is_ok() => Some(format!("take the quotes away: {text}")),
+            (Data::Text(text), "integer" | "number") if text.parse::<f64>().is_ok() => {
+                Some(format!("take the quotes away: {text}"))
+            }
             (Data::Bool(_) | Data::Number(_) | Data::Text(_), "array") => Some(format!("make it a list: [{raw}]")),
             _ => None,
         };
@@ -262,7 +270,6 @@ impl Reader<'_> {
         self.findings.error(Diagnostic::error(code, node.head(), message));
         self.flaws.push(Flaw { path, kind: FlawKind::Bounds });
     }
-
 }
 
 /// The part of the schema whose keyword failed.

@@ -63,7 +63,8 @@ const LOCATED: &str = "ringwright::Located";
 
 impl<'de, T: Deserialize<'de>> Deserialize<'de> for Located<T> {
     fn deserialize<D: de::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        let (file, start, end, value) = deserializer.deserialize_tuple_struct(LOCATED, 4, Quadruple(std::marker::PhantomData))?;
+        let (file, start, end, value) =
+            deserializer.deserialize_tuple_struct(LOCATED, 4, Quadruple(std::marker::PhantomData))?;
         Ok(Self { value, span: Span { file: FileId::from_index(file), start, end } })
     }
 }
@@ -131,13 +132,25 @@ impl<'de> de::Deserializer<'de> for &'de Node {
         visitor.visit_newtype_struct(self).map_err(|fault| fault.at(self.span))
     }
 
-    fn deserialize_tuple_struct<V: Visitor<'de>>(self, name: &'static str, _: usize, visitor: V) -> Result<V::Value, Fault> {
+    fn deserialize_tuple_struct<V: Visitor<'de>>(
+        self,
+        name: &'static str,
+        _: usize,
+        visitor: V,
+    ) -> Result<V::Value, Fault> {
         if name == LOCATED { visitor.visit_seq(WithPlace(self, 0)) } else { self.deserialize_any(visitor) }
     }
 
-    fn deserialize_enum<V: Visitor<'de>>(self, _: &'static str, _: &'static [&'static str], visitor: V) -> Result<V::Value, Fault> {
+    fn deserialize_enum<V: Visitor<'de>>(
+        self,
+        _: &'static str,
+        _: &'static [&'static str],
+        visitor: V,
+    ) -> Result<V::Value, Fault> {
         match &self.data {
-            Data::Text(text) => visitor.visit_enum(text.as_str().into_deserializer()).map_err(|fault: Fault| fault.at(self.span)),
+            Data::Text(text) => {
+                visitor.visit_enum(text.as_str().into_deserializer()).map_err(|fault: Fault| fault.at(self.span))
+            }
             Data::Null | Data::Bool(_) | Data::Number(_) | Data::List(_) | Data::Map(_) | Data::Refused => {
                 Err(Fault { message: "a word is wanted here".to_owned(), place: Some(self.span) })
             }
@@ -173,7 +186,8 @@ fn pair(entry: &Entry) -> (&str, &Node) {
 /// JSON Schema takes `3.0` for a whole number, so a whole number is filled from it too.
 fn whole<'de, V: Visitor<'de>>(node: &'de Node, visitor: V) -> Result<V::Value, Fault> {
     if let Data::Number(number) = &node.data
-        && let Some(value) = number.as_f64().filter(|value| number.is_f64() && value.fract() == 0.0 && (0.0..=9e15).contains(value))
+        && let Some(value) =
+            number.as_f64().filter(|value| number.is_f64() && value.fract() == 0.0 && (0.0..=9e15).contains(value))
     {
         return visitor.visit_u64(value as u64).map_err(|fault: Fault| fault.at(node.span));
     }

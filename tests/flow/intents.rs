@@ -3,7 +3,9 @@
 
 use std::fmt::Write as _;
 
-use ringwright::model::traits::{BindingEffect, Criterion, FactoryPorts, IdEffect, Loser, SaveScope, StoredWhen, Traits, Wins};
+use ringwright::model::traits::{
+    BindingEffect, Criterion, FactoryPorts, IdEffect, Loser, SaveScope, StoredWhen, Traits, Wins,
+};
 use ringwright::model::{MemberId, Priority};
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -126,13 +128,19 @@ impl Stack {
         let mut text = String::new();
         let topology = if self.ring { "ring" } else { "chain" };
         writeln!(text, "format: 1\nstack: mill-core\ndialect: neutral\ntopology: {topology}\nmembers:").unwrap();
-        let ports = |first: usize| (0..self.cables).map(|cable| format!("\"{}\"", first + cable)).collect::<Vec<_>>().join(", ");
+        let ports = |first: usize| {
+            (0..self.cables).map(|cable| format!("\"{}\"", first + cable)).collect::<Vec<_>>().join(", ")
+        };
         for member in &self.members {
             let serial = if self.serials { format!(", serial: PM-{:04}", member.number) } else { String::new() };
             writeln!(
                 text,
                 "  - {{name: mill-{}, id: {}, role: {}, model: agg-48{serial}, sides: {{west: [{}], east: [{}]}}}}",
-                member.number, member.id, member.role, ports(49), ports(52)
+                member.number,
+                member.id,
+                member.role,
+                ports(49),
+                ports(52)
             )
             .unwrap();
         }
@@ -142,7 +150,12 @@ impl Stack {
         for pair in &self.pairs {
             writeln!(text, "  - name: {}\n    legs:", pair.name).unwrap();
             for leg in &pair.legs {
-                writeln!(text, "      - {{member: mill-{leg}, port: \"{}\", far: {{device: yard-{leg}, port: \"7\"}}}}", pair.port).unwrap();
+                writeln!(
+                    text,
+                    "      - {{member: mill-{leg}, port: \"{}\", far: {{device: yard-{leg}, port: \"7\"}}}}",
+                    pair.port
+                )
+                .unwrap();
             }
         }
         if let Some(guard) = &self.guard {
@@ -182,10 +195,23 @@ fn stack(dice: &mut Dice, size: usize, ring: bool) -> Stack {
         .map(|at| Member {
             number: at + 1,
             id: ids[at],
-            role: if at == primary { "primary" } else if at == standby && dice.chance(80) { "standby" } else { "member" },
+            role: if at == primary {
+                "primary"
+            } else if at == standby && dice.chance(80) {
+                "standby"
+            } else {
+                "member"
+            },
         })
         .collect();
-    Stack { members, ring, cables: 1 + usize::from(dice.chance(25)), pairs: Vec::new(), guard: None, serials: dice.chance(70) }
+    Stack {
+        members,
+        ring,
+        cables: 1 + usize::from(dice.chance(25)),
+        pairs: Vec::new(),
+        guard: None,
+        serials: dice.chance(70),
+    }
 }
 
 fn with_pair(dice: &mut Dice, stack: &mut Stack, name: &str, among: usize, port: u64) {
@@ -239,21 +265,34 @@ fn change(kind: Kind, dice: &mut Dice, habits: Habits, size: usize) -> Scenario 
     }
     keep_roles(&mut after, &added);
     let kept: Vec<usize> = (0..size).filter(|at| !added.contains(at)).collect();
-    let old = kept.iter().map(|at| &after.members[*at]).map(|member| Member { number: member.number, id: member.id, role: member.role }).collect();
+    let old = kept
+        .iter()
+        .map(|at| &after.members[*at])
+        .map(|member| Member { number: member.number, id: member.id, role: member.role })
+        .collect();
     let mut before = Stack { members: old, ring: ring_before, pairs: Vec::new(), guard: None, ..after };
     if dice.chance(60) {
         let among = before.members.len();
         with_pair(dice, &mut before, "yard", among, 11);
     }
     before.guard = (dice.chance(50) && !before.pairs.is_empty()).then(|| "yard".to_owned());
-    let mut pairs: Vec<Pair> = before.pairs.iter().map(|pair| Pair { name: pair.name.clone(), legs: pair.legs.clone(), port: pair.port }).collect();
+    let mut pairs: Vec<Pair> = before
+        .pairs
+        .iter()
+        .map(|pair| Pair { name: pair.name.clone(), legs: pair.legs.clone(), port: pair.port })
+        .collect();
     if matches!(kind, Kind::FormPairs | Kind::Together) {
         let mut fresh = Stack { members: Vec::new(), pairs: Vec::new(), guard: None, ..after };
-        fresh.members = after.members.iter().map(|member| Member { number: member.number, id: member.id, role: member.role }).collect();
+        fresh.members = after
+            .members
+            .iter()
+            .map(|member| Member { number: member.number, id: member.id, role: member.role })
+            .collect();
         with_pair(dice, &mut fresh, "digester", size, 12);
         pairs.extend(fresh.pairs);
     }
-    let guard = before.guard.clone().or_else(|| (kind == Kind::FormPairs && dice.chance(60)).then(|| "digester".to_owned()));
+    let guard =
+        before.guard.clone().or_else(|| (kind == Kind::FormPairs && dice.chance(60)).then(|| "digester".to_owned()));
     let after = Stack { pairs, guard, ..after };
     Scenario { intent: after.yaml(), baseline: Some(before.yaml()), habits }
 }
