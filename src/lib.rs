@@ -1,16 +1,50 @@
 //! Ringwright compiles the intent of a switch stack into proved, ordered change snippets.
-pub mod cli;
-pub mod compile;
-pub mod diag;
-pub mod disk;
-pub mod intent;
-pub mod lower;
+//!
+//! A folder is a stage, and `ls src` reads as the flow:
+//!
+//! ```text
+//!   intent.yaml              dialect.yaml, templates
+//!       | Sources                | Sources
+//!     yaml    -> Node            |                      a tree that knows the place of every key and value
+//!       |                        |
+//!     intent  -> Intent      platform -> Platform       what was written | traits, hardware catalogue, outputs
+//!       |                        |
+//!       +-----------+------------+
+//!                   |
+//!                 lower    -> Problem                   baseline State, target State, Delta, Site
+//!                   | Setting (model::naming)           the same with indices for names
+//!                 plan     -> Route                     bare operations, at least cost
+//!                   |
+//!                 watch    -> PlanDocument              looks, waits, reasons, moves: what `plan.json` holds
+//!                   |
+//!                 rehearse -> Rehearsed                 replayed from the document alone; every rule, every claim
+//!                   | Dossier                           with Delta, Site and Platform
+//!                 render   -> Bundle                    files in memory
+//!                   |
+//!                 disk                                  all or nothing
+//! ```
+//!
+//! [`compile::compile`] is that picture as one function, from [`intent::Intent`] to [`render::Bundle`].
+//! Beside the flow stand [`model`], the ground floor on which everything decides, and [`source`] and
+//! [`diag`], which every stage may use. What a stage may import is written down in `tests/tidy.rs`,
+//! and held there.
+
+// the ground floor
 pub mod model;
-pub mod plan;
+// beside the flow
+pub mod diag;
+pub mod source;
+// the flow
+pub mod yaml;
+pub mod intent;
 pub mod platform;
+pub mod lower;
+pub mod plan;
+pub mod watch;
 pub mod rehearse;
 pub mod render;
+pub mod disk;
 pub mod report;
-pub mod source;
-pub mod watch;
-pub mod yaml;
+pub mod cli;
+// the whole of it
+pub mod compile;

@@ -139,7 +139,7 @@ fn text<'b>(bundle: &'b Bundle, path: &str) -> &'b str {
     std::str::from_utf8(bundle.files.get(path).unwrap_or_else(|| panic!("{path} is not among {files:?}"))).unwrap()
 }
 
-/// Compares a bundle with the case's `bundle/` folder; `RINGWRIGHT_BLESS=1` takes the new one.
+/// Compares a bundle with the case's `bundle/` folder; `BLESS=1` takes the new one.
 fn golden(name: &str) {
     golden_of(name, &site(), &delta());
 }
@@ -147,7 +147,7 @@ fn golden(name: &str) {
 fn golden_of(name: &str, site: &Site, delta: &Delta) {
     let bundle = rendered_with(plan(name), site, delta, &neutral()).unwrap();
     let folder = case(name).join("bundle");
-    if std::env::var_os("RINGWRIGHT_BLESS").is_some() {
+    if std::env::var_os("BLESS").is_some() {
         let _ = fs::remove_dir_all(&folder);
         for (path, bytes) in &bundle.files {
             fs::create_dir_all(folder.join(path).parent().unwrap()).unwrap();

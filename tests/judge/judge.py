@@ -1,4 +1,4 @@
-"""An independent second judge of plans, written from the texts `model.md` and `contracts.md` alone.
+"""An independent second judge of plans, written from the texts of the model and of the shapes alone.
 
     python3 tests/judge/judge.py [--all] PLAN.json [PLAN.json ...]
 
