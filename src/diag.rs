@@ -3,6 +3,8 @@
 //! The wording stands beside the rule that finds the fault, the drawing in `report`. Deliberately
 //! absent: any list of messages. A stage names its codes in a `CODES` list next to its rules.
 
+use std::collections::BTreeSet;
+
 use crate::source::Span;
 
 /// The stable name of one kind of fault, and why it is one.
@@ -97,6 +99,7 @@ pub struct Reported(());
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Findings {
     all: Vec<Diagnostic>,
+    settled: BTreeSet<Span>,
 }
 
 /// How much had been found at some moment.
@@ -104,10 +107,19 @@ pub struct Findings {
 pub struct Mark(usize);
 
 impl Findings {
-    /// Takes in an error.
+    /// Takes in an error. At a place where an earlier stage has settled what is wrong, nothing is said twice.
     pub fn error(&mut self, diagnostic: Diagnostic) -> Reported {
-        self.all.push(Diagnostic { severity: Severity::Error, ..diagnostic });
+        if diagnostic.place.is_none_or(|place| !self.settled.contains(&place)) {
+            self.all.push(Diagnostic { severity: Severity::Error, ..diagnostic });
+        }
         Reported(())
+    }
+
+    /// Settles the places of all errors since the mark: a value that has no right form is not judged further.
+    pub fn settle_since(&mut self, mark: Mark) {
+        let new = self.all.get(mark.0..).unwrap_or(&[]);
+        self.settled
+            .extend(new.iter().filter(|found| found.severity == Severity::Error).filter_map(|found| found.place));
     }
 
     /// Takes in a warning.
@@ -154,8 +166,7 @@ impl Findings {
 /// The candidate nearest to a misspelt word, if one is near enough to be meant.
 #[must_use]
 pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    let ratio =
-        |candidate: &str| similar::TextDiff::from_chars(&word.to_lowercase(), &candidate.to_lowercase()).ratio();
+    let ratio = |candidate: &str| similar::TextDiff::from_chars(word.to_lowercase(), candidate.to_lowercase()).ratio();
     let best = candidates.into_iter().map(|candidate| (ratio(candidate), candidate)).max_by(|a, b| a.0.total_cmp(&b.0));
     best.filter(|(ratio, _)| *ratio >= 0.6).map(|(_, candidate)| candidate)
 }

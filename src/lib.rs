@@ -44,5 +44,7 @@ pub mod watch;
 pub mod rehearse;
 pub mod render;
 pub mod disk;
+pub mod report;
+pub mod cli;
 // the whole of it
 pub mod compile;

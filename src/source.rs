@@ -7,6 +7,7 @@ use std::borrow::Cow;
 use std::ops::{Deref, Range};
 
 use schemars::{JsonSchema, Schema, SchemaGenerator};
+use sha2::{Digest, Sha256};
 
 /// The number of a file in its [`Sources`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -139,6 +140,12 @@ impl Sources {
         self.text(span.file).get(span.range()).unwrap_or("")
     }
 
+    /// `sha256:…` over a file's text.
+    #[must_use]
+    pub fn digest(&self, file: FileId) -> String {
+        sha256([self.text(file).as_bytes()])
+    }
+
     /// Line and column of a byte of a file; past the end, those of the end.
     #[must_use]
     pub fn position(&self, file: FileId, byte: u32) -> Position {
@@ -154,6 +161,18 @@ impl Sources {
     }
 }
 
+/// `sha256:…` over some bytes, one piece after the other.
+#[must_use]
+pub fn sha256<'a>(pieces: impl IntoIterator<Item = &'a [u8]>) -> String {
+    let mut hash = Sha256::new();
+    pieces.into_iter().for_each(|piece| hash.update(piece));
+    let digits = hash.finalize().into_iter().flat_map(|byte| [byte >> 4, byte & 15]);
+    digits.fold("sha256:".to_owned(), |mut text, digit| {
+        text.extend(char::from_digit(u32::from(digit), 16));
+        text
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -167,5 +186,12 @@ mod tests {
         assert_eq!(sources.position(file, 4), sources.position(file, 3), "inside a character");
         assert_eq!(sources.position(file, 900), Position { line: 2, column: 5 });
         assert_eq!(sources.slice(Span::new(file, 3..5)), "é");
+    }
+
+    /// The example of FIPS 180-2, appendix B.1.
+    #[test]
+    fn a_digest_is_the_known_one() {
+        let digest = "sha256:ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
+        assert_eq!(sha256(["a".as_bytes(), "bc".as_bytes()]), digest);
     }
 }

@@ -341,6 +341,7 @@ pub fn draft(sources: &Sources, file: FileId, findings: &mut Findings) -> Result
     let intent = match findings.failed_since(mark) {
         Ok(()) => typed::fill(&tree, findings)?,
         Err(reported) => {
+            findings.settle_since(mark);
             let mended = repair(&mut tree, &flaws, sources).then(|| typed::try_fill(&tree).ok()).flatten();
             mended.ok_or(reported)?
         }

@@ -105,6 +105,15 @@ impl Moment {
 #[serde(transparent)]
 pub struct FreeText(String);
 
+impl FreeText {
+    /// The text, if every character of it prints.
+    #[must_use]
+    pub fn parse(text: &str) -> Option<Self> {
+        let hides = |c: char| c.is_control() || matches!(c, '\u{2028}' | '\u{2029}');
+        (!text.contains(hides)).then(|| Self(text.to_owned()))
+    }
+}
+
 impl JsonSchema for FreeText {
     fn schema_name() -> Cow<'static, str> {
         "FreeText".into()
@@ -115,7 +124,7 @@ impl JsonSchema for FreeText {
             "title": "free text on one line",
             "description": "characters that print: no line break and no other control character",
             "type": "string",
-            "not": {"pattern": CONTROL},
+            "not": {"type": "string", "pattern": CONTROL},
         })
     }
 }

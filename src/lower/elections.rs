@@ -28,8 +28,14 @@ Who leads would be chance. Give them different priorities, or their MAC addresse
 
 /// Looks whether every role wins its election.
 pub(super) fn check(layout: &Layout, platform: &Platform, findings: &mut Findings) {
-    let of = |role: Role| layout.members.iter().find(|member| member.role == role);
-    let Some(primary) = of(Role::Primary) else { return };
+    let (low, high) = platform.traits.priority.range;
+    let out_of_range = layout.members.iter().any(|member| !(low..=high).contains(&member.priority));
+    let of = |role: Role| {
+        let mut all = layout.members.iter().filter(move |member| member.role == role);
+        all.next().filter(|_| all.next().is_none())
+    };
+    // two primaries, or a priority that the platform does not take, are faults of their own
+    let Some(primary) = of(Role::Primary).filter(|_| !out_of_range) else { return };
     for other in layout.members.iter().filter(|member| member.name != primary.name) {
         match compare(primary, other, &platform.traits) {
             Some(Ordering::Less) => {}

@@ -238,10 +238,11 @@ fn sides(
     if pool.is_empty() && (wanted.west.is_some() || wanted.east.is_some()) {
         let message =
             format!("{} needs `sides`, since no model says which of its ports can stack", member.name.as_str());
-        findings.error(
-            Diagnostic::error(&SIDES_UNKNOWN, member.name.span, message)
-                .help("add `sides:`, or a `model:` of the dialect's catalogue"),
-        );
+        // a model that the catalogue does not have is a fault of its own
+        if member.model.is_none() {
+            let help = "add `sides:`, or a `model:` of the dialect's catalogue";
+            findings.error(Diagnostic::error(&SIDES_UNKNOWN, member.name.span, message).help(help));
+        }
         return (none.clone(), none);
     }
     let usable: Vec<&PortName> = pool.iter().filter(|port| !legs.contains(port)).collect();

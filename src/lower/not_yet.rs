@@ -25,7 +25,7 @@ pairs and the split guard formed; other priorities while the primary stays. Noth
 pub fn not_yet(problem: &Problem, intent: &Intent, findings: &mut Findings) -> Result<(), Reported> {
     let mark = findings.mark();
     let mut refuse = |place: Span, what: String| {
-        findings.error(Diagnostic::error(&NOT_YET, place, format!("this release cannot {what} yet")));
+        findings.error(Diagnostic::error(&NOT_YET, place, format!("this release cannot yet {what}")));
     };
     members(&problem.delta, intent, &mut refuse);
     links(problem, intent, &mut refuse);

@@ -1,6 +1,6 @@
 //! What must hold of an intent on its platform.
 
-use super::layout::{Layout, Placed};
+use super::layout::Layout;
 use crate::diag::{Code, Diagnostic, Findings, listed, nearest};
 use crate::intent::{Intent, Member};
 use crate::model::PortName;
@@ -101,9 +101,7 @@ pub(super) fn check(intent: &Intent, layout: &Layout, platform: &Platform, findi
     }
     legs(intent, platform, findings);
     stacks_together(intent, platform, findings);
-    for member in &layout.members {
-        disabled_ports(member, findings);
-    }
+    disabled_ports(intent, layout, findings);
     speeds(layout, platform, findings);
     known_cables(intent, layout, findings);
 }
@@ -241,12 +239,15 @@ fn stacks_together(intent: &Intent, platform: &Platform, findings: &mut Findings
     }
 }
 
-fn disabled_ports(member: &Placed, findings: &mut Findings) {
-    for port in &member.disabled {
-        if member.bound.contains_key(port) || member.legs.contains(port) {
+fn disabled_ports(intent: &Intent, layout: &Layout, findings: &mut Findings) {
+    for (member, placed) in
+        intent.members.iter().filter_map(|member| Some((member, layout.member(member.name.as_str())?)))
+    {
+        let in_use = |port: &PortName| placed.bound.contains_key(port) || placed.legs.contains(port);
+        for port in member.disabled_ports.iter().filter(|port| in_use(&port.value)) {
             let message =
-                format!("port `{port}` of {} is in use, and cannot be one of its disabled ports", member.name);
-            findings.error(Diagnostic::error(&DISABLED_PORT_IN_USE, member.place, message));
+                format!("port `{}` of {} is in use, and cannot be one of its disabled ports", port.value, placed.name);
+            findings.error(Diagnostic::error(&DISABLED_PORT_IN_USE, port.span, message).help("take it off the list"));
         }
     }
 }
@@ -255,7 +256,9 @@ fn speeds(layout: &Layout, platform: &Platform, findings: &mut Findings) {
     let speed = |(name, port): &(String, PortName)| {
         let member = layout.member(name)?;
         let model = platform.models.get(member.model.as_ref()?)?;
-        Some((model.port(port)?.gbps, member.place))
+        // a port that cannot stack is a fault of its own
+        let port = model.port(port).filter(|port| port.stacking)?;
+        Some((port.gbps, member.place))
     };
     for cable in &layout.cables {
         let (Some((east, first)), Some((west, place))) = (speed(&cable.east), speed(&cable.west)) else { continue };

@@ -136,8 +136,48 @@ pub fn after_step(setting: &Setting, before: &Situation, operation: Operation, d
     breaches
 }
 
+/// As [`after_step`], where every rule is known to hold before the step: what a cold start brings is
+/// looked at only if the step changed something that it depends on.
+#[must_use]
+pub fn after_lawful_step(setting: &Setting, before: &Situation, operation: Operation, done: &Done) -> Breaches {
+    if !done.events.downs.is_empty() || !same_cold_start(setting, before, &done.after) {
+        return after_step(setting, before, operation, done);
+    }
+    let mut breaches = Breaches::default();
+    restarts(setting, before, operation, done, &mut breaches);
+    happenings(setting, before, done, &mut breaches);
+    unsettled(before, operation, done, &mut breaches);
+    in_state_now(setting, &done.after, false, &mut breaches);
+    breaches
+}
+
+/// Whether a cold start brings the same in two situations: the same boxes and cables, the same saved
+/// settings, the same leader, the same units and legs to count.
+fn same_cold_start(setting: &Setting, before: &Situation, after: &Situation) -> bool {
+    let (old, new) = (&before.state, &after.state);
+    let unit = |id: UnitId| {
+        let (is, was) = (&new.units[id], &old.units[id]);
+        (is.powered, is.primary, is.saved_id, is.saved_priority)
+            == (was.powered, was.primary, was.saved_id, was.saved_priority)
+    };
+    let port = |id: super::table::PortId| {
+        let (is, was) = (new.ports[id], old.ports[id]);
+        (is.saved_enabled(), is.saved_side()) == (was.saved_enabled(), was.saved_side())
+    };
+    old.plugged == new.plugged
+        && old.saved == new.saved
+        && before.memory == Memory { unread: before.memory.unread, readable: before.memory.readable, ..after.memory }
+        && setting.units.ids().all(|id| unit(id) && setting.units[id].ports.iter().all(|id| port(*id)))
+}
+
 /// Checks one settled state. `down`: it is the state of a restart in which units are down.
 pub fn in_state(setting: &Setting, situation: &Situation, down: bool, breaches: &mut Breaches) {
+    in_state_now(setting, situation, down, breaches);
+    after_cold_start(setting, situation, situation.incumbent(setting), breaches);
+}
+
+/// The rules that speak of the state itself.
+fn in_state_now(setting: &Setting, situation: &Situation, down: bool, breaches: &mut Breaches) {
     let state = &situation.state;
     let islands = Islands::of(setting, state);
     let incumbent = situation.incumbent(setting);
@@ -152,7 +192,6 @@ pub fn in_state(setting: &Setting, situation: &Situation, down: bool, breaches: 
     for uplink in setting.kept_pairs.iter().filter(|uplink| !pair_up(setting, situation, state, incumbent, *uplink)) {
         breaches.now(Rule::UplinksUp, Subject::Uplink(uplink));
     }
-    after_cold_start(setting, situation, incumbent, breaches);
 }
 
 /// `primary-kept` and `one-brain`.

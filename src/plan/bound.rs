@@ -11,14 +11,17 @@
 //!   activation cannot be, because the link was unmatched after it);
 //! - minutes unprotected: what must still be plugged, bound and joined before a ring can close.
 
+use crate::model::cost::is_ring;
+use crate::model::derive::{Link, link, side_link};
 use crate::model::document::{SaveWhen, Side};
+use crate::model::names::Priority;
 use crate::model::progress::Situation;
-use crate::model::setting::{CableRow, Point, Setting};
-use crate::model::state::Port;
-use crate::model::table::UnitSet;
-use crate::model::traits::{BindingEffect, Estimate, StoredWhen};
+use crate::model::setting::{Point, Setting};
+use crate::model::state::{Port, State};
+use crate::model::table::{CableId, PortId, UnitId, UnitSet};
+use crate::model::traits::{BindingEffect, Estimate, SeenOn, StoredWhen};
 
-use super::work::{PortWork, Work};
+use super::work::{LinkWork, PortWork, Work};
 
 /// Cost, compared item by item: member-minutes, unprotected minutes (ring to ring), cables, links
 /// not typed, steps, unprotected minutes (one ring), likely minutes, plugs that light at once.
@@ -51,6 +54,13 @@ impl Cost {
     #[must_use]
     pub fn plus(mut self, other: Self) -> Self {
         self.0.iter_mut().zip(other.0).for_each(|(mine, theirs)| *mine += theirs);
+        self
+    }
+
+    /// Its first items alone.
+    #[must_use]
+    pub fn first(mut self, items: usize) -> Self {
+        self.0.iter_mut().skip(items).for_each(|value| *value = 0);
         self
     }
 
@@ -106,62 +116,242 @@ pub fn left(
     protected: bool,
     rings: Rings,
 ) -> Cost {
-    let state = &situation.state;
     let minutes = &setting.traits.minutes;
-    let command = likely(&minutes.command);
+    let links = missing_links(setting, work, situation, staged, protected && rings == Rings::Both);
+    let cables = open_cables(work, situation);
+    let stages: i64 = work
+        .newcomers
+        .iter()
+        .filter(|newcomer| !staged.contains(newcomer.unit))
+        .map(|one| bare_stage(setting, one))
+        .sum();
+    let ports: i64 = work.ports.iter().map(|port| open_port_steps(setting, work, situation, staged, port)).sum();
+    let pairs = work.pairs.iter().filter(|operation| pair_open(setting, situation, **operation)).count() as i64;
+    let heavier = |(unit, priority): &&(UnitId, Priority)| situation.state.units[*unit].priority != *priority;
+    let weights = work.priorities.iter().filter(heavier).count() as i64;
     let outside =
         work.newcomers.iter().filter(|newcomer| !situation.memory.live.contains(newcomer.unit)).count() as i64;
-    let cables = open_cables(setting, work, situation);
-    let ports = work.ports.iter().map(|port| open_port_steps(setting, work, situation, staged, port)).sum::<i64>();
-    let stages = work.newcomers.iter().filter(|newcomer| !staged.contains(newcomer.unit)).map(|newcomer| {
-        newcomer
-            .stages
-            .iter()
-            .map(|stage| stage.operations.len() as i64 - stage_port_steps(setting, stage))
-            .min()
-            .unwrap_or(0)
-    });
-    let stages: i64 = stages.sum();
-    let pairs = work.pairs.iter().filter(|operation| pair_open(setting, situation, **operation)).count() as i64;
-    let weights =
-        work.priorities.iter().filter(|(unit, priority)| state.units[*unit].priority != *priority).count() as i64;
-    let each_join = joins_cost_a_save(setting);
-    let saves = if each_join { outside } else { 0 }
-        + i64::from(outside + cables.0 + ports + pairs + weights > 0 || unsaved(setting, situation));
-    let founding = i64::from(!situation.memory.founded);
-    let joins = outside - founding.min(outside);
-    let saves = if each_join { saves - founding.min(outside) } else { saves };
-    let activations = if each_join { joins } else { 0 };
-    let steps = cables.0 + ports + stages + pairs + weights + saves + activations;
-    let time = cables.0 * likely(&minutes.cable)
-        + (ports + pairs + weights) * command
+    let joins = outside - i64::from(!situation.memory.founded && outside > 0);
+    let each_join = if joins_cost_a_save(setting) { joins } else { 0 };
+    let open = joins + cables + ports + pairs + weights > 0 || unsaved(setting, situation);
+    let first_is_saved = each_join > 0 && link_is_saved(setting, work, situation, staged);
+    let saves = each_join + i64::from(open) - i64::from(first_is_saved);
+    let activations = each_join.max(links.activations);
+    let steps = cables + ports + links.rebinding + stages + pairs + weights + saves + activations;
+    // what a newcomer types in its stage takes no time of the change; of each link one end is typed in it
+    let typed_ports: i64 = work
+        .ports
+        .iter()
+        .filter(|port| is_there(setting, staged, setting.unit_of(port.port)))
+        .map(|port| open_port_steps(setting, work, situation, staged, port))
+        .sum();
+    let typed = typed_ports + links.late_ends + links.rebinding + pairs + weights;
+    let time = cables * likely(&minutes.cable)
+        + typed * likely(&minutes.command)
         + saves * likely(&minutes.save)
         + activations * likely(&minutes.activate)
         + joins * likely(&minutes.restart);
-    let before_ring = if protected {
-        0
-    } else {
-        cables.1 * likely(&minutes.cable)
-            + joins * likely(&minutes.restart)
-            + activations * likely(&minutes.activate)
-            + if each_join { joins * likely(&minutes.save) } else { 0 }
-    };
-    let mut cost = Cost::default().raised(item::CABLES, cables.0).raised(item::STEPS, steps).raised(item::LIKELY, time);
+    let mut cost = Cost::default().raised(item::CABLES, cables).raised(item::STEPS, steps).raised(item::LIKELY, time);
+    let early = i64::from(rings == Rings::One && situation.memory.live.len() < 2);
+    let late_joins = (joins - early).max(0);
+    let late_each = (each_join - early).max(0);
+    let joining = late_joins * likely(&minutes.restart)
+        + late_each * likely(&minutes.activate)
+        + (late_each - i64::from(first_is_saved)).max(0) * likely(&minutes.save)
+        + (activations - each_join) * likely(&minutes.activate) * (1 - early);
     match rings {
-        Rings::Both => cost = cost.raised(item::UNPROTECTED, before_ring),
-        Rings::One if situation.memory.live.len() >= 2 => cost = cost.raised(item::HALF_PROTECTED, before_ring),
+        Rings::Both if protected => {
+            let joins_late = late_newcomers(setting, work, situation);
+            cost = cost
+                .raised(item::UNPROTECTED, links.minutes + joins_late * likely(&minutes.restart))
+                .raised(item::NOT_TYPED, links.blocked);
+        }
+        Rings::Both => cost = cost.raised(item::UNPROTECTED, links.minutes + late_joins * likely(&minutes.restart)),
+        Rings::One if !protected || early == 1 => {
+            let laid = if early == 1 { 0 } else { links.minutes };
+            cost = cost.raised(item::HALF_PROTECTED, if links.ring { laid + joining } else { 0 });
+        }
         Rings::One | Rings::None => {}
     }
     cost
 }
 
-/// Cables still to move, and of those the ones between units that the target needs.
-fn open_cables(setting: &Setting, work: &Work, situation: &Situation) -> (i64, i64) {
-    let plugged = |cable: &crate::model::table::CableId| situation.state.plugged.contains(*cable);
-    let missing: Vec<_> = work.connect.iter().filter(|cable| !plugged(cable)).collect();
-    let between = missing.iter().filter(|cable| matches!(setting.cables[***cable], CableRow::Units(..))).count();
-    let extra = work.disconnect.iter().filter(|cable| plugged(cable)).count();
-    ((missing.len() + extra) as i64, between as i64)
+/// Whether a link that is not up is bound at both ends and saved: the save before it is behind us.
+fn link_is_saved(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet) -> bool {
+    let saved = |port: PortId| {
+        let mine = work.ports.iter().find(|work| work.port == port);
+        is_there(setting, staged, setting.unit_of(port))
+            && situation.state.ports[port].is_stored()
+            && mine.is_none_or(|port| open_port_steps(setting, work, situation, staged, port) == 0)
+    };
+    let up = |link_work: &LinkWork| {
+        link_work.cables.iter().any(|(cable, _, _)| link(setting, &situation.state, *cable) == Link::Stack)
+    };
+    work.links.iter().filter(|link| !up(link)).any(|link| link.cables.iter().any(|(_, a, b)| saved(*a) && saved(*b)))
+}
+
+/// What the links that are not up yet need at least.
+#[derive(Clone, Copy, Debug, Default)]
+struct Missing {
+    /// Links that can only be plugged once the ring is open.
+    blocked: i64,
+    /// Minutes of plugging (and, once the ring is open or not yet closed, of typing) for them.
+    minutes: i64,
+    /// Activations.
+    activations: i64,
+    /// Steps on ports of newcomers that cannot all be typed in their stages.
+    late_ends: i64,
+    /// Steps to make an end inactive again where both are active.
+    rebinding: i64,
+    /// The target is a ring.
+    ring: bool,
+}
+
+/// Looks at every link that is not up. While a ring stands that will be a ring again, only links
+/// whose ports are still held by cables of the ring are sure to be made while it is open: each is
+/// then plugged in that time, and either its plug makes it, or a typed step takes still more of it.
+fn missing_links(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet, ring_stands: bool) -> Missing {
+    let minutes = &setting.traits.minutes;
+    let state = &situation.state;
+    let lazy = setting.traits.binding.takes_effect == BindingEffect::OnActivation;
+    let looked_at = setting.traits.neighbours.seen_on.contains(&SeenOn::Unmatched);
+    let all = setting.all_units().minus(setting.leaving);
+    let mut missing = Missing { ring: is_ring(setting, &setting.target, all), ..Missing::default() };
+    let there = |unit: UnitId| is_there(setting, staged, unit);
+    let rebind = 2 + 2 * i64::from(setting.traits.binding.port_disabled);
+    missing.rebinding += if lazy && !ring_stands { crowd(setting, work, situation) * rebind } else { 0 };
+    for link_work in &work.links {
+        if link_work.cables.iter().any(|(cable, _, _)| link(setting, state, *cable) == Link::Stack) {
+            continue;
+        }
+        let blocked = is_blocked(setting, state, link_work);
+        missing.blocked += i64::from(blocked);
+        let cheapest = link_work.cables.iter().map(|(cable, a, b)| {
+            let plug = if state.plugged.contains(*cable) { 0 } else { likely(&minutes.cable) };
+            let typing: i64 = if ring_stands { 0 } else { steps_of(setting, work, situation, staged, &[*a, *b]) };
+            plug + typing * likely(&minutes.command)
+        });
+        let late =
+            if ring_stands || !lazy || !looked_at { 0 } else { late_end(setting, work, situation, staged, link_work) };
+        missing.late_ends += late;
+        if !ring_stands || blocked {
+            missing.minutes += cheapest.min().unwrap_or(0) + late * likely(&minutes.command);
+        }
+        let settled = link_work.cables.iter().all(|(_, a, b)| there(setting.unit_of(*a)) && there(setting.unit_of(*b)));
+        if !(lazy && looked_at && settled) || ring_stands || !link_work.blocked_by.is_empty() {
+            continue;
+        }
+        let active = |port: PortId| state.ports[port].active();
+        let both = link_work.cables.iter().all(|(_, a, b)| active(*a) && active(*b));
+        let neither = link_work.cables.iter().all(|(_, a, b)| !active(*a) && !active(*b));
+        missing.activations = missing.activations.max(if neither { 2 } else { 1 });
+        missing.rebinding += if both { rebind } else { 0 };
+    }
+    missing
+}
+
+/// Newcomers beyond the first to whom a live unit's port is bound and not in force, while their own
+/// end is: the next activation would bring them all in at once, so but one must be bound again.
+fn crowd(setting: &Setting, work: &Work, situation: &Situation) -> i64 {
+    let (state, live) = (&situation.state, situation.memory.live);
+    let waits = |near: PortId, far: PortId| {
+        let bound = state.ports[near].side() != Side::None && !state.ports[near].active();
+        live.contains(setting.unit_of(near))
+            && bound
+            && !live.contains(setting.unit_of(far))
+            && state.ports[far].active()
+    };
+    let ends = work.links.iter().flat_map(|link| &link.cables).flat_map(|(_, a, b)| [(*a, *b), (*b, *a)]);
+    let crowd: UnitSet = ends.filter(|(near, far)| waits(*near, *far)).map(|(_, far)| setting.unit_of(far)).collect();
+    (crowd.len() as i64 - 1).max(0)
+}
+
+/// Steps of the end of a link that must be typed after its stage, where that end is a newcomer's
+/// that is not staged yet: one end of every link that is typed is inactive while it is looked at.
+fn late_end(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet, link: &LinkWork) -> i64 {
+    let steps = |port: PortId| {
+        let mine = work.ports.iter().find(|work| work.port == port);
+        mine.map_or(0, |port| open_port_steps(setting, work, situation, staged, port))
+    };
+    let ends = link.cables.iter().map(|(_, a, b)| {
+        let (here, far) =
+            (is_there(setting, staged, setting.unit_of(*a)), is_there(setting, staged, setting.unit_of(*b)));
+        match (here, far) {
+            (true, true) => 0,
+            (false, false) => steps(*a).min(steps(*b)),
+            (true, false) if situation.state.ports[*a].active() => steps(*b),
+            (false, true) if situation.state.ports[*b].active() => steps(*a),
+            (true, false) | (false, true) => 0,
+        }
+    });
+    ends.min().unwrap_or(0)
+}
+
+/// Whether a unit is part of the stack already, or staged.
+fn is_there(setting: &Setting, staged: UnitSet, unit: UnitId) -> bool {
+    !setting.joining.contains(unit) || staged.contains(unit)
+}
+
+/// Whether a link can only be plugged once the ring is open: each of its cables needs a port that the
+/// only cable of a standing link holds.
+fn is_blocked(setting: &Setting, state: &State, link_work: &LinkWork) -> bool {
+    let standing = |cable: CableId| {
+        (link(setting, state, cable) == Link::Stack).then(|| side_link(setting, state, cable)).flatten()
+    };
+    let sole = |cable: CableId| {
+        let sides = standing(cable);
+        sides.is_some() && state.plugged.iter().all(|other| other == cable || standing(other) != sides)
+    };
+    let held = |port: PortId| {
+        link_work.blocked_by.iter().any(|cable| setting.ports[port].cables.contains(&cable) && sole(cable))
+    };
+    link_work.cables.iter().all(|(_, a, b)| held(*a) || held(*b))
+}
+
+/// Newcomers that can only be reached over blocked links: each restarts while the ring is open.
+fn late_newcomers(setting: &Setting, work: &Work, situation: &Situation) -> i64 {
+    let mut reached = situation.memory.live;
+    loop {
+        let before = reached;
+        for link_work in work.links.iter().filter(|link| !is_blocked(setting, &situation.state, link)) {
+            let units: UnitSet =
+                link_work.cables.iter().flat_map(|(_, a, b)| [setting.unit_of(*a), setting.unit_of(*b)]).collect();
+            if units.meets(reached) {
+                reached = reached.or(units);
+            }
+        }
+        if before == reached {
+            break;
+        }
+    }
+    work.newcomers.iter().filter(|newcomer| !reached.contains(newcomer.unit)).count() as i64
+}
+
+fn steps_of(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet, ports: &[PortId]) -> i64 {
+    let mine = work.ports.iter().filter(|port| ports.contains(&port.port));
+    // what a newcomer types in its stage is over before anything is unprotected
+    let typed_now = |port: &&PortWork| {
+        let unit = setting.unit_of(port.port);
+        !setting.joining.contains(unit) || staged.contains(unit)
+    };
+    mine.filter(typed_now).map(|port| open_port_steps(setting, work, situation, staged, port)).sum()
+}
+
+/// Steps of a newcomer's stage that are not on ports.
+fn bare_stage(setting: &Setting, newcomer: &super::work::Newcomer) -> i64 {
+    newcomer
+        .stages
+        .iter()
+        .map(|stage| stage.operations.len() as i64 - stage_port_steps(setting, stage))
+        .min()
+        .unwrap_or(0)
+}
+
+/// Cables still to move.
+fn open_cables(work: &Work, situation: &Situation) -> i64 {
+    let plugged = |cable: &&CableId| situation.state.plugged.contains(**cable);
+    (work.connect.iter().filter(|cable| !plugged(cable)).count() + work.disconnect.iter().filter(plugged).count())
+        as i64
 }
 
 /// Steps left on a port; those of a newcomer that is not staged yet count as from its box.

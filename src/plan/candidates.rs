@@ -9,16 +9,17 @@ use crate::model::document::Side;
 use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
-use crate::model::table::{PortId, UnitId, UnitSet};
+use crate::model::table::{CableId, PortId, UnitId, UnitSet};
 use crate::model::traits::{BindingEffect, SaveScope};
 
 use super::bound::pair_open;
-use super::work::{PortWork, Work};
+use super::work::{LinkWork, PortWork, Work};
 
 /// A short run of operations.
 pub type Run = Vec<Operation>;
 
-/// Every run that may come next. `last`: the unit just worked on, which goes on first.
+/// Every run that may come next. `last`: the unit just worked on, which goes on first. `direct`:
+/// ports are only set to what they shall be, or taken out of use to be cabled in the dark.
 #[must_use]
 pub fn candidates(
     setting: &Setting,
@@ -26,13 +27,14 @@ pub fn candidates(
     situation: &Situation,
     staged: UnitSet,
     last: Option<UnitId>,
+    direct: bool,
 ) -> Vec<Run> {
     let mut runs = Vec::new();
     for port in &work.ports {
         let unit = setting.unit_of(port.port);
         let waits = setting.joining.contains(unit) && !staged.contains(unit);
-        if !waits && situation.state.units[unit].powered {
-            port_runs(setting, situation, port, &mut runs);
+        if !waits && situation.state.units[unit].powered && !twin_first(setting, work, situation, port) {
+            port_runs(setting, situation, port, direct, &mut runs);
         }
     }
     runs.extend(
@@ -44,7 +46,7 @@ pub fn candidates(
     let present =
         |port: PortId| !setting.joining.contains(setting.unit_of(port)) || staged.contains(setting.unit_of(port));
     for cable in work.connect.iter().filter(|cable| !situation.state.plugged.contains(**cable)) {
-        if setting.cables[*cable].unit_ends().all(present) {
+        if setting.cables[*cable].unit_ends().all(present) && !twin_cable_first(work, situation, *cable) {
             runs.push(vec![Operation::Connect(*cable)]);
         }
     }
@@ -66,9 +68,59 @@ pub fn candidates(
     runs
 }
 
+/// Parallel cables of one link are alike: of two ports on one side that are set and cabled alike,
+/// the first goes first, and of two such cables too.
+fn twin_first(setting: &Setting, work: &Work, situation: &Situation, port: &PortWork) -> bool {
+    let plugged =
+        |port: PortId| setting.ports[port].cables.iter().any(|cable| situation.state.plugged.contains(*cable));
+    let far = |link: &LinkWork, near: PortId| {
+        link.cables.iter().find_map(|(_, a, b)| {
+            if *a == near {
+                Some(*b)
+            } else if *b == near {
+                Some(*a)
+            } else {
+                None
+            }
+        })
+    };
+    let value = |port: PortId| situation.state.ports[port];
+    work.links.iter().any(|link| {
+        let Some(mine) = far(link, port.port) else { return false };
+        let same_side = |other: &PortId| setting.unit_of(*other) == setting.unit_of(port.port) && *other < port.port;
+        let others = link.cables.iter().flat_map(|(_, a, b)| [*a, *b]).filter(same_side);
+        others.into_iter().any(|other| {
+            let theirs = far(link, other);
+            value(other) == value(port.port)
+                && plugged(other) == plugged(port.port)
+                && theirs.is_some_and(|theirs| value(theirs) == value(mine))
+        })
+    })
+}
+
+fn twin_cable_first(work: &Work, situation: &Situation, cable: CableId) -> bool {
+    let value = |port: PortId| situation.state.ports[port];
+    work.links.iter().any(|link| {
+        let Some((_, a, b)) = link.cables.iter().find(|(own, _, _)| *own == cable) else { return false };
+        link.cables.iter().take_while(|(own, _, _)| *own != cable).any(|(other, c, d)| {
+            !situation.state.plugged.contains(*other) && value(*a) == value(*c) && value(*b) == value(*d)
+        })
+    })
+}
+
 /// Every setting that a port may be changed to, as the run that leads there.
-fn port_runs(setting: &Setting, situation: &Situation, port: &PortWork, runs: &mut Vec<Run>) {
+fn port_runs(setting: &Setting, situation: &Situation, port: &PortWork, direct: bool, runs: &mut Vec<Run>) {
     let is = situation.state.ports[port.port];
+    if direct {
+        let bare = port.recabled
+            && is.side() != port.side
+            && !setting.ports[port.port].cables.iter().any(|cable| situation.state.plugged.contains(*cable));
+        let dark = port_run(setting, situation, port.port, is.side(), false);
+        runs.extend((bare && !dark.is_empty()).then_some(dark));
+        let whole = port_run(setting, situation, port.port, port.side, port.enabled);
+        runs.extend((!whole.is_empty()).then_some(whole));
+        return;
+    }
     let mut sides = vec![is.side()];
     for side in [port.side, Side::None] {
         let useful = side == port.side || port.recabled;

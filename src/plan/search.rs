@@ -8,22 +8,28 @@
 //! Waits and looks cost nothing here and are always possible at once: a unit that joined is found
 //! ready, a leg that carries is found carrying, a lit cable's neighbour is read. `watch` puts them in.
 //!
-//! One newcomer joins at a time: two at once would be lawful, but then nobody can look at the first
-//! before the second is in. Where the whole search finds nothing within its budget, it goes on from
-//! the cheapest situation with one newcomer more, again and again; the route is then marked as not
-//! proved least.
+//! One newcomer joins at a time, and newcomers are not linked to one another first: both would be
+//! lawful, but then nobody can look at the first before the second is in.
+//!
+//! Where the whole search finds nothing within its budget, a direct one follows: equal in the first
+//! five items of the cost, whatever is furthest is opened first; each newcomer is staged in the one
+//! way that leaves every link exactly one end to type; ports are only set to what they shall be. It
+//! goes on with one newcomer more, again and again. Its route keeps every rule as well, and is marked
+//! as not proved least.
 
 use std::cmp::Ordering;
 use std::collections::{BinaryHeap, HashMap};
 
 use crate::model::cost::{is_ring, own_minutes};
 use crate::model::derive::{Link, SideLink, link, protected, side_link};
+use crate::model::document::Side;
 use crate::model::operation::{Operation, by_hands, unit_of};
 use crate::model::progress::{Done, Situation, neighbour_shows};
-use crate::model::rules::{Breaches, after_step, differences, in_state, up_unread};
+use crate::model::rules::{Breaches, after_lawful_step, differences, in_state, up_unread};
 use crate::model::setting::{CableRow, Point, Setting};
-use crate::model::state::State;
-use crate::model::table::{UnitId, UnitSet};
+use crate::model::state::{Port, State};
+use crate::model::table::{PortId, UnitId, UnitSet};
+use crate::model::traits::{BindingEffect, StoredWhen};
 
 use super::bound::{Cost, Rings, item, left, likely};
 use super::candidates::{Run, candidates};
@@ -32,10 +38,17 @@ use super::stage::Stage;
 use super::work::Work;
 use super::{NoRoute, Route};
 
-/// Situations that the search for the whole change may open.
-const WHOLE_BUDGET: usize = 6_000;
-/// Situations that the search for one newcomer more may open.
-const PART_BUDGET: usize = 6_000;
+/// Situations that the search by the whole cost may open.
+const WHOLE_BUDGET: usize = 150;
+/// Situations that the search by the first items of the cost may open.
+const FIRST_BUDGET: usize = 400;
+/// Situations that the direct search for one newcomer more may open.
+const PART_BUDGET: usize = 3_000;
+/// Items of the cost that the search by the whole cost compares before depth: all but the last,
+/// which, like changes of place, only picks among routes that are equal in all others.
+const WHOLE_ITEMS: usize = item::LIKELY + 1;
+/// Items of the cost that the other searches compare before depth.
+const FIRST_ITEMS: usize = item::STEPS + 1;
 
 /// What led to a node.
 #[derive(Clone, Debug)]
@@ -65,6 +78,7 @@ struct Node {
 /// An entry of the queue: the cheapest sum first, then the deepest, then the newest.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 struct Entry {
+    first: Cost,
     sum: Cost,
     depth: u32,
     turns: u32,
@@ -73,9 +87,9 @@ struct Entry {
 
 impl Ord for Entry {
     fn cmp(&self, other: &Self) -> Ordering {
-        let cheaper = other.sum.cmp(&self.sum);
-        let by_depth = cheaper.then(self.depth.cmp(&other.depth));
-        by_depth.then(other.turns.cmp(&self.turns)).then(self.node.cmp(&other.node))
+        let by_depth = other.first.cmp(&self.first).then(self.depth.cmp(&other.depth));
+        let cheaper = by_depth.then(other.sum.cmp(&self.sum));
+        cheaper.then(other.turns.cmp(&self.turns)).then(self.node.cmp(&other.node))
     }
 }
 
@@ -102,11 +116,17 @@ enum End {
 pub fn search(setting: &Setting, work: &Work) -> Result<Route, NoRoute> {
     let mut search = Search::new(setting, work);
     let root = search.nodes.len() - 1;
-    match search.run(root, WHOLE_BUDGET, None) {
-        End::Found(node) => return Ok(search.route(node, true)),
-        End::Exhausted => return Err(NoRoute::Impossible { rules: search.broken() }),
-        End::Budget => {}
+    for (items, budget) in [(WHOLE_ITEMS, WHOLE_BUDGET), (FIRST_ITEMS, FIRST_BUDGET)] {
+        search.items = items;
+        search.nodes.truncate(root + 1);
+        match search.run(root, budget, None) {
+            End::Found(node) => return Ok(search.route(node, items == WHOLE_ITEMS)),
+            End::Exhausted => return Err(NoRoute::Impossible { rules: search.broken() }),
+            End::Budget => {}
+        }
     }
+    search.direct = true;
+    search.nodes.truncate(root + 1);
     let mut node = root;
     loop {
         let live = search.live(node);
@@ -125,6 +145,8 @@ struct Search<'a> {
     inherited: Breaches,
     baseline_links: Vec<SideLink>,
     nodes: Vec<Node>,
+    direct: bool,
+    items: usize,
     opened: usize,
     refused: std::collections::BTreeMap<&'static str, usize>,
 }
@@ -161,6 +183,8 @@ impl<'a> Search<'a> {
             inherited,
             baseline_links,
             nodes: vec![root],
+            direct: false,
+            items: WHOLE_ITEMS,
             opened: 0,
             refused: Default::default(),
         }
@@ -211,11 +235,13 @@ impl<'a> Search<'a> {
 
     fn entry(&self, at: usize) -> Entry {
         let Some(node) = self.nodes.get(at) else {
-            return Entry { sum: Cost::default(), depth: 0, turns: 0, node: at };
+            return Entry { first: Cost::default(), sum: Cost::default(), depth: 0, turns: 0, node: at };
         };
         let safe = protected(self.setting, &node.situation.state, node.situation.memory.live);
         let left = left(self.setting, self.work, &node.situation, node.staged, safe, self.rings);
-        Entry { sum: node.cost.plus(left), depth: node.depth, turns: node.turns, node: at }
+        let sum = node.cost.plus(left);
+        let first = sum.first(self.items);
+        Entry { first, sum, depth: node.depth, turns: node.turns, node: at }
     }
 
     fn open(&mut self, at: usize, node: &Node, fresh: &mut Vec<Node>) {
@@ -224,7 +250,7 @@ impl<'a> Search<'a> {
             return;
         }
         let unprotected = !protected(self.setting, &node.situation.state, node.situation.memory.live);
-        for run in candidates(self.setting, self.work, &node.situation, node.staged, node.last) {
+        for run in candidates(self.setting, self.work, &node.situation, node.staged, node.last, self.direct) {
             match self.follow(at, node, &run, unprotected) {
                 Ok(child) => fresh.push(child),
                 Err(rule) => *self.refused.entry(rule).or_default() += 1,
@@ -242,6 +268,9 @@ impl<'a> Search<'a> {
                 continue;
             }
             for (way, stage) in newcomer.stages.iter().enumerate() {
+                if self.direct && !self.one_end_each(node, newcomer.unit, stage) {
+                    continue;
+                }
                 fresh.push(self.staged(at, node, newcomer.unit, way, stage));
             }
         }
@@ -256,6 +285,23 @@ impl<'a> Search<'a> {
                 u == unit && there.contains(v) || v == unit && there.contains(u)
             }
             CableRow::Far(..) => false,
+        })
+    }
+
+    /// Whether a stage leaves every link of its unit exactly one end to type: a side is bound in it
+    /// if the other end is there and not active yet. Where the other end is active, either will do:
+    /// the link may have to be made by its plug.
+    fn one_end_each(&self, node: &Node, unit: UnitId, stage: &Stage) -> bool {
+        let there = node.situation.memory.live.or(node.staged);
+        self.work.links.iter().flat_map(|link| &link.cables).all(|(_, a, b)| {
+            let (near, far) = if self.setting.unit_of(*a) == unit { (*a, *b) } else { (*b, *a) };
+            if self.setting.unit_of(near) != unit {
+                return true;
+            }
+            let known = there.contains(self.setting.unit_of(far));
+            let active = node.situation.state.ports[far].active();
+            let bound = stage.ports.contains(&near);
+            if known && active && self.rings == Rings::Both { true } else { bound == (known && !active) }
         })
     }
 
@@ -285,28 +331,35 @@ impl<'a> Search<'a> {
         let mut child = Node { parent: at, taken: Taken::Run(run.clone()), ..node.clone() };
         for operation in run.iter().copied() {
             let before = child.situation;
-            let done = before.step(self.setting, operation).map_err(|_| "step-refused")?;
-            self.lawful(&before, operation, &done)?;
-            child.cost = child.cost.plus(self.price(&before, operation, &done, unprotected));
+            if let Some(port) = inert(self.setting, &before, operation) {
+                child.situation.state.ports[port] = typed(before.state.ports[port], operation);
+                child.situation.state.now += 1;
+                child.cost = child.cost.plus(self.price_of_command(unprotected, &before));
+            } else {
+                let done = before.step(self.setting, operation).map_err(|_| "step-refused")?;
+                self.lawful(&before, operation, &done)?;
+                child.cost = child.cost.plus(self.price(&before, operation, &done, unprotected));
+                child.situation = self.looked(done);
+            }
             child.depth += 1;
             let hands = by_hands(operation);
             let unit = unit_of(self.setting, operation).or(child.last);
             child.turns += u32::from(hands != child.hands) + u32::from(!hands && unit != child.last);
             (child.hands, child.last) = (hands, unit);
-            child.situation = self.looked(done);
         }
         Ok(child)
     }
 
     fn lawful(&self, before: &Situation, operation: Operation, done: &Done) -> Result<(), &'static str> {
-        let breaches = after_step(self.setting, before, operation, done);
+        let breaches = after_lawful_step(self.setting, before, operation, done);
         if let Some(breach) = breaches.0.iter().find(|breach| !self.inherited.0.contains(breach)) {
             return Err(breach.rule.as_str());
         }
         if up_unread(self.setting, before, operation, done).is_some() {
             return Err("right-cable");
         }
-        if done.joined.len() > 1 { Err("one-at-a-time") } else { Ok(()) }
+        let among_newcomers = done.events.merges.iter().any(|merge| !before.memory.was_live.contains(merge.winner));
+        if done.joined.len() > 1 || among_newcomers { Err("one-at-a-time") } else { Ok(()) }
     }
 
     /// Everything that can be looked at now has been looked at.
@@ -326,6 +379,22 @@ impl<'a> Search<'a> {
             }
         }
         situation
+    }
+
+    /// The price of an inert command.
+    fn price_of_command(&self, unprotected: bool, before: &Situation) -> Cost {
+        let command = likely(&self.setting.traits.minutes.command);
+        let out = before.memory.live.minus(self.setting.leaving).minus(before.incumbent(self.setting)).len() as i64;
+        let cost = Cost::default()
+            .raised(item::STEPS, 1)
+            .raised(item::LIKELY, command)
+            .raised(item::MEMBER_MINUTES, command * out);
+        let open = if unprotected { command } else { 0 };
+        match self.rings {
+            Rings::Both => cost.raised(item::UNPROTECTED, open),
+            Rings::One => cost.raised(item::HALF_PROTECTED, open),
+            Rings::None => cost,
+        }
     }
 
     fn price(&self, before: &Situation, operation: Operation, done: &Done, unprotected: bool) -> Cost {
@@ -405,4 +474,54 @@ impl<'a> Search<'a> {
 fn up_links(setting: &Setting, state: &State) -> Vec<SideLink> {
     let up = state.plugged.iter().filter(|cable| link(setting, state, *cable) == Link::Stack);
     up.filter_map(|cable| side_link(setting, state, cable)).collect()
+}
+
+/// The port of an operation that changes nothing but a running setting of a port in which no cable
+/// is plugged: it can light nothing, link nothing and is no part of what outlives a restart, so
+/// every rule holds after it that held before.
+fn inert(setting: &Setting, before: &Situation, operation: Operation) -> Option<PortId> {
+    let port = match operation {
+        Operation::DisablePort(port) | Operation::EnablePort(port) => port,
+        Operation::BindPort(port, _) | Operation::ReleasePort(port)
+            if setting.traits.stored.binding == StoredWhen::WithSave =>
+        {
+            port
+        }
+        _ => return None,
+    };
+    let plugged = setting.ports[port].cables.iter().any(|cable| before.state.plugged.contains(*cable));
+    let free = !setting.ports[port].legs.meets(before.state.running.legs);
+    let room = setting.traits.binding.takes_effect != BindingEffect::AtOnce;
+    let simple = matches!(operation, Operation::DisablePort(_) | Operation::EnablePort(_)) || room && free;
+    (!plugged && simple && before.state.units[setting.unit_of(port)].powered && allowed(setting, before, operation))
+        .then_some(port)
+}
+
+/// What binding and releasing need, for an inert port.
+fn allowed(setting: &Setting, before: &Situation, operation: Operation) -> bool {
+    let closed = |port: PortId| !setting.traits.binding.port_disabled || !before.state.ports[port].enabled();
+    match operation {
+        Operation::BindPort(port, side) => {
+            let full = setting.units[setting.unit_of(port)]
+                .ports
+                .iter()
+                .filter(|other| before.state.ports[**other].side() == side)
+                .count();
+            before.state.ports[port].side() == Side::None
+                && closed(port)
+                && full < usize::from(setting.traits.sides.max_cables)
+        }
+        Operation::ReleasePort(port) => before.state.ports[port].side() != Side::None && closed(port),
+        _ => true,
+    }
+}
+
+fn typed(port: Port, operation: Operation) -> Port {
+    match operation {
+        Operation::DisablePort(_) => port.with_enabled(false),
+        Operation::EnablePort(_) => port.with_enabled(true),
+        Operation::BindPort(_, side) => port.with_side(side, false),
+        Operation::ReleasePort(_) => port.with_side(Side::None, false),
+        _ => port,
+    }
 }

@@ -4,10 +4,14 @@
 //! does, is left alone: an operation on it would have to be undone by another, and neither changes
 //! a link that the difference speaks of.
 
+use std::collections::BTreeMap;
+
+use crate::model::derive::{Link, SideLink, link, side_link};
 use crate::model::document::Side;
 use crate::model::names::Priority;
 use crate::model::operation::Operation;
 use crate::model::setting::{CableRow, Setting};
+use crate::model::state::State;
 use crate::model::table::{CableId, CableSet, LegId, PortId, UnitId, UnitSet, UplinkId};
 
 use super::stage::{Stage, stages};
@@ -21,6 +25,8 @@ pub struct Work {
     pub connect: Vec<CableId>,
     /// Cables to unplug.
     pub disconnect: Vec<CableId>,
+    /// Stack links that the target has and the baseline has not, each with its cables.
+    pub links: Vec<LinkWork>,
     /// Newcomers, each with the ways in which it may be made ready.
     pub newcomers: Vec<Newcomer>,
     /// Priorities of units that are there already.
@@ -42,6 +48,15 @@ pub struct PortWork {
     pub enabled: bool,
     /// One of its cables is plugged or unplugged by the change.
     pub recabled: bool,
+}
+
+/// One stack link to bring up, known by its two unit sides.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LinkWork {
+    /// Its cables in order, each with its two ports.
+    pub cables: Vec<(CableId, PortId, PortId)>,
+    /// A cable that goes holds one of its ports.
+    pub blocked_by: CableSet,
 }
 
 /// A unit that comes in.
@@ -75,6 +90,7 @@ pub fn work(setting: &Setting) -> Work {
     }
     work.newcomers = setting.joining.iter().map(|unit| Newcomer { unit, stages: stages(setting, unit) }).collect();
     work.pairs = pair_work(setting);
+    work.links = link_work(setting, &work.disconnect);
     work.units = work.ports.iter().map(|port| setting.unit_of(port.port)).collect::<UnitSet>().or(setting.joining);
     work.units = work.priorities.iter().fold(work.units, |units, (unit, _)| units.with(*unit));
     work
@@ -92,6 +108,33 @@ fn port_work(setting: &Setting, port: PortId, moved: CableSet, newcomer: bool) -
         (is.enabled(), is.side(), is.active()) != (shall.enabled(), shall.side(), shall.active())
     };
     (differs || recabled).then_some(PortWork { port, side: shall.side(), enabled: shall.enabled(), recabled })
+}
+
+fn link_work(setting: &Setting, disconnect: &[CableId]) -> Vec<LinkWork> {
+    let up = |state: &State| -> BTreeMap<SideLink, Vec<CableId>> {
+        let mut links: BTreeMap<SideLink, Vec<CableId>> = BTreeMap::new();
+        for cable in state.plugged.iter().filter(|cable| link(setting, state, *cable) == Link::Stack) {
+            if let Some(sides) = side_link(setting, state, cable) {
+                links.entry(sides).or_default().push(cable);
+            }
+        }
+        links
+    };
+    let old = up(&setting.baseline);
+    let fresh = up(&setting.target).into_iter().filter(|(sides, _)| !old.contains_key(sides));
+    fresh.map(|(_, cables)| one_link(setting, &cables, disconnect)).collect()
+}
+
+fn one_link(setting: &Setting, cables: &[CableId], disconnect: &[CableId]) -> LinkWork {
+    let ends = |cable: CableId| match setting.cables[cable] {
+        CableRow::Units(a, b) => Some((cable, a, b)),
+        CableRow::Far(..) => None,
+    };
+    let cables: Vec<_> = cables.iter().filter_map(|cable| ends(*cable)).collect();
+    let held =
+        |port: PortId| disconnect.iter().copied().filter(move |cable| setting.ports[port].cables.contains(cable));
+    let blocked_by = cables.iter().flat_map(|(_, a, b)| held(*a).chain(held(*b))).collect();
+    LinkWork { cables, blocked_by }
 }
 
 fn pair_work(setting: &Setting) -> Vec<Operation> {

@@ -1,16 +1,14 @@
 //! A dialect's files, built in or from a folder -> [`Platform`].
 
 use std::collections::BTreeMap;
-use std::fmt::Write;
 use std::sync::OnceLock;
 
 use include_dir::{Dir, include_dir};
-use sha2::{Digest, Sha256};
 
 use super::manifest::{self, MANIFEST, Manifest};
 use super::{Platform, rules, trust};
 use crate::diag::{Diagnostic, Findings, Reported, listed, nearest};
-use crate::source::{Sources, Span};
+use crate::source::{Sources, Span, sha256};
 use crate::yaml::shape::Shape;
 use crate::yaml::{self, Node, Segment, typed};
 
@@ -53,16 +51,21 @@ fn collect(dir: &Dir<'_>, root: &str, files: &mut BTreeMap<String, String>) {
     dir.dirs().for_each(|inner| collect(inner, root, files));
 }
 
-/// The dialect that these files make; `shown` is the folder as messages show it.
+/// The dialect that these files make; `shown` is the folder as messages show it, the place is where it was named.
 ///
 /// # Errors
 /// [`Reported`], if they make none.
 pub fn load(
     files: BTreeMap<String, String>,
     shown: &str,
+    place: Option<Span>,
     sources: &mut Sources,
     findings: &mut Findings,
 ) -> Result<Platform, Reported> {
+    if !files.contains_key(MANIFEST) {
+        let message = format!("the dialect `{shown}` has no file `{MANIFEST}`");
+        return Err(findings.error(Diagnostic::error(&rules::NO_MANIFEST, place, message)));
+    }
     read(files, shown, true, sources, findings)
 }
 
@@ -75,11 +78,8 @@ fn read(
 ) -> Result<Platform, Reported> {
     static SHAPE: OnceLock<Shape> = OnceLock::new();
     let mark = findings.mark();
-    let Some(text) = files.get(MANIFEST) else {
-        let message = format!("the dialect `{shown}` has no file `{MANIFEST}`");
-        return Err(findings.error(Diagnostic::error(&rules::NO_MANIFEST, None, message)));
-    };
-    let file = sources.add(format!("{shown}/{MANIFEST}"), text.clone());
+    let text = files.get(MANIFEST).cloned().unwrap_or_default();
+    let file = sources.add(format!("{shown}/{MANIFEST}"), text);
     let mut tree = yaml::read(sources, file, findings)?;
     let trust = tree.at_mut(&[Segment::Key("platform".to_owned())]).map(|traits| trust::unwrap(traits, findings));
     if check_shape {
@@ -111,18 +111,9 @@ fn platform(manifest: Manifest, trust: BTreeMap<String, super::Trust>, files: BT
 
 /// Each pair is its path, a zero byte, the content's length in eight bytes, and the content.
 fn digest(files: &BTreeMap<String, String>) -> String {
-    let mut hash = Sha256::new();
-    for (path, content) in files {
-        hash.update(path.as_bytes());
-        hash.update([0]);
-        hash.update((content.len() as u64).to_be_bytes());
-        hash.update(content.as_bytes());
-    }
-    hash.finalize().iter().fold("sha256:".to_owned(), |mut text, byte| {
-        // writing to a text cannot fail
-        let _ = write!(text, "{byte:02x}");
-        text
-    })
+    let lengths: Vec<[u8; 8]> = files.values().map(|content| (content.len() as u64).to_be_bytes()).collect();
+    let pairs = files.iter().zip(&lengths);
+    sha256(pairs.flat_map(|((path, content), length)| [path.as_bytes(), &[0], length.as_slice(), content.as_bytes()]))
 }
 
 /// The place of what stands at the end of a path, or of the nearest thing around it.
@@ -142,7 +133,7 @@ mod tests {
             if let Some(dir) = BUILT_IN.get_dir(name) {
                 collect(dir, name, &mut files);
             }
-            let loaded = load(files, name, &mut sources, &mut findings);
+            let loaded = load(files, name, None, &mut sources, &mut findings);
             assert!(loaded.is_ok_and(|platform| platform.name == name), "{findings:?}");
         }
     }

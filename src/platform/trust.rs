@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 
 use super::Trust;
 use crate::diag::{Diagnostic, Findings};
-use crate::yaml::{Data, Node, shape, typed};
+use crate::intent::FreeText;
+use crate::yaml::{Data, Node, shape};
 
 /// Replaces every wrapped trait by its value, and returns what the wrappers said by the trait's path.
 pub(super) fn unwrap(traits: &mut Node, findings: &mut Findings) -> BTreeMap<String, Trust> {
@@ -33,8 +34,16 @@ fn take_trust(node: &Node, path: &str, trust: &mut BTreeMap<String, Trust>, find
         let help = "use `source` or `tried_on`";
         findings.error(Diagnostic::error(&shape::UNKNOWN_KEY, entry.key_span, message).help(help));
     }
-    let rest = entries.iter().filter(|entry| ["source", "tried_on"].contains(&entry.key.as_str())).cloned().collect();
-    if let Ok(said) = typed::fill::<Trust>(&Node { span: node.span, data: Data::Map(rest) }, findings) {
-        trust.insert(path.to_owned(), said);
-    }
+    let mut text = |key: &str| {
+        let value = node.get(key)?;
+        let parsed = if let Data::Text(text) = &value.data { FreeText::parse(text) } else { None };
+        if parsed.is_some() {
+            return parsed;
+        }
+        let message = format!("text on one line is wanted under `{key}`, which says why the value is believed");
+        findings.error(Diagnostic::error(&shape::WRONG_TYPE, value.head(), message).help("put it in quotes"));
+        None
+    };
+    let said = Trust { source: text("source"), tried_on: text("tried_on") };
+    trust.insert(path.to_owned(), said);
 }

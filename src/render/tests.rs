@@ -13,18 +13,9 @@ pub(crate) fn neutral() -> Platform {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("templates/neutral");
     let mut files = BTreeMap::new();
     read_folder(&root, "", &mut files);
-    let manifest: serde_yaml::Value = serde_yaml::from_str(&files["dialect.yaml"]).unwrap();
-    let part = |name: &str| manifest.get(name).cloned().unwrap();
-    Platform {
-        name: "neutral".into(),
-        version: "0.1.0".into(),
-        summary: "plain English, one operation a line".into(),
-        traits: serde_yaml::from_value(part("platform")).unwrap(),
-        models: serde_yaml::from_value(part("models")).unwrap(),
-        outputs: serde_yaml::from_value(part("outputs")).unwrap(),
-        files,
-        digest: "sha256:dialect".into(),
-    }
+    let (mut sources, mut findings) = (crate::source::Sources::default(), crate::diag::Findings::default());
+    let loaded = crate::platform::load(files, "neutral", None, &mut sources, &mut findings);
+    Platform { digest: "sha256:dialect".into(), ..loaded.unwrap() }
 }
 
 fn read_folder(folder: &Path, prefix: &str, files: &mut BTreeMap<String, String>) {

@@ -7,10 +7,11 @@ use crate::model::names::Minutes;
 use crate::model::naming::find_cable;
 use crate::model::operation::{Operation, by_hands, unit_of};
 use crate::model::places::operation_spot;
-use crate::model::progress::{Done, Situation};
+use crate::model::progress::{Done, Situation, neighbour_shows};
 use crate::model::rules::{Rule, after_step, differences, touches_live, up_unread};
 use crate::model::setting::{Point, Setting};
-use crate::model::table::{UnitId, UnitSet};
+use crate::model::state::State;
+use crate::model::table::{CableId, UnitId, UnitSet};
 use crate::plan::Route;
 
 use super::{looks, reasons};
@@ -212,21 +213,26 @@ impl Writer<'_> {
         }
     }
 
-    /// Reads the far end of every cable that this operation would make a link of.
+    /// Reads the far end of every cable that this operation would make a link of, or would darken
+    /// before a link is made of it: the last moment at which it can be read.
     fn read_cables(&mut self, operation: Operation, spot: Spot) {
         while let Ok(done) = self.situation.step(self.setting, operation)
-            && let Some(cable) = up_unread(self.setting, &self.situation, operation, &done)
+            && let Some(cable) = self.last_chance(operation, &done)
             && let Some((fact, at)) = looks::neighbour(self.setting, &self.situation, cable, spot)
         {
-            self.look(
-                at,
-                vec![fact],
-                Phase::Settle,
-                "right-cable",
-                "the cable leads where the plan says",
-                Some("go back to the cable and look where its other end is".to_owned()),
-            );
+            let otherwise = Some("go back to the cable and look where its other end is".to_owned());
+            self.look(at, vec![fact], Phase::Settle, "right-cable", "the cable leads where the plan says", otherwise);
         }
+    }
+
+    fn last_chance(&self, operation: Operation, done: &Done) -> Option<CableId> {
+        let shows = |state: &State, cable: CableId| neighbour_shows(self.setting, state, cable);
+        let gone = |cable: &CableId| {
+            let stays = done.after.state.plugged.contains(*cable);
+            stays && shows(&self.situation.state, *cable) && !shows(&done.after.state, *cable)
+        };
+        let unread = self.situation.memory.unread;
+        up_unread(self.setting, &self.situation, operation, done).or_else(|| unread.iter().find(gone))
     }
 
     /// Looks at a pair whose new legs must be counted on before this operation.

@@ -12,7 +12,7 @@ use crate::diag::{Code, Diagnostic, Findings, Reported};
 use crate::source::{FileId, Sources, Span};
 
 /// The largest file that is read, in bytes.
-const MAX_BYTES: usize = 4 << 20;
+pub const MAX_BYTES: usize = 4 << 20;
 /// The deepest nesting of lists and maps.
 const MAX_DEPTH: usize = 64;
 
@@ -67,7 +67,8 @@ or a map cannot be a key.",
 pub fn read(sources: &Sources, file: FileId, findings: &mut Findings) -> Result<Node, Reported> {
     let text = sources.text(file);
     if text.len() > MAX_BYTES {
-        let message = format!("this file has {} bytes, and at most {MAX_BYTES} are read", text.len());
+        let message =
+            format!("this file has more than {} MiB, and no intent or dialect needs as much", MAX_BYTES >> 20);
         return Err(findings.error(Diagnostic::error(&TOO_BIG, Span::new(file, 0..0), message)));
     }
     let mut builder =
@@ -205,7 +206,7 @@ impl Builder<'_> {
         }
         scalar::resolve(text).unwrap_or_else(|why| {
             let help = format!("write a plain decimal number, or put the characters in quotes: \"{text}\"");
-            let message = format!("`{text}` is not a number that every reader takes alike: {why}");
+            let message = format!("`{text}` is no number that can stand here: {why}");
             self.findings.error(Diagnostic::error(&scalar::NUMBER_FORM, span, message).help(help));
             Data::Refused
         })

@@ -13,7 +13,7 @@ pub mod typed;
 use crate::diag::Code;
 use crate::source::Span;
 
-pub use build::read;
+pub use build::{MAX_BYTES, read};
 
 /// The codes of this stage.
 pub const CODES: &[&Code] = &[

@@ -4,7 +4,7 @@
 //! error all the same; nothing is ever compiled from it.
 
 use super::shape::{Flaw, FlawKind};
-use super::{Data, Node};
+use super::{Data, Entry, Node};
 use crate::diag::nearest;
 use crate::source::Sources;
 
@@ -32,9 +32,21 @@ fn mend(node: &mut Node, kind: &FlawKind, sources: &Sources) -> bool {
             let raw = sources.slice(node.span).to_owned();
             set_text(node, raw)
         }
-        FlawKind::WrongForm => true,
-        FlawKind::MissingKey(_) | FlawKind::WrongType(_) | FlawKind::Bounds => false,
+        // still of its type, so that what else is wrong with it can be said
+        FlawKind::WrongForm | FlawKind::Bounds => true,
+        FlawKind::MissingKey(key) => stand_in(node, key),
+        FlawKind::WrongType(_) => false,
     }
+}
+
+/// A missing value stands at its map's head, where nothing more is said of it.
+fn stand_in(node: &mut Node, key: &str) -> bool {
+    let place = node.head();
+    if let Data::Map(entries) = &mut node.data {
+        let value = Node { span: place, data: Data::Refused };
+        entries.push(Entry { key: key.to_owned(), key_span: place, value });
+    }
+    true
 }
 
 fn set_text(node: &mut Node, text: String) -> bool {

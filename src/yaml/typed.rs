@@ -125,7 +125,21 @@ impl<'de> de::Deserializer<'de> for &'de Node {
     }
 
     fn deserialize_option<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Fault> {
-        if self.data == Data::Null { visitor.visit_none() } else { visitor.visit_some(self) }
+        if matches!(self.data, Data::Null | Data::Refused) { visitor.visit_none() } else { visitor.visit_some(self) }
+    }
+
+    // what was refused is filled with nothing, so that the rest of a draft can be judged
+    fn deserialize_string<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Fault> {
+        if self.data == Data::Refused { visitor.visit_str("") } else { self.deserialize_any(visitor) }
+    }
+
+    fn deserialize_seq<V: Visitor<'de>>(self, visitor: V) -> Result<V::Value, Fault> {
+        match self.data {
+            Data::Refused => visitor.visit_seq(de::value::SeqDeserializer::new(std::iter::empty::<&Node>())),
+            Data::Null | Data::Bool(_) | Data::Number(_) | Data::Text(_) | Data::List(_) | Data::Map(_) => {
+                self.deserialize_any(visitor)
+            }
+        }
     }
 
     fn deserialize_newtype_struct<V: Visitor<'de>>(self, _: &'static str, visitor: V) -> Result<V::Value, Fault> {
@@ -174,7 +188,7 @@ impl<'de> de::Deserializer<'de> for &'de Node {
     }
 
     forward_to_deserialize_any! {
-        bool i8 i16 i32 i64 i128 u128 f32 f64 char str string bytes byte_buf unit unit_struct seq tuple
+        bool i8 i16 i32 i64 i128 u128 f32 f64 char str bytes byte_buf unit unit_struct tuple
         map struct identifier ignored_any
     }
 }
@@ -185,6 +199,9 @@ fn pair(entry: &Entry) -> (&str, &Node) {
 
 /// JSON Schema takes `3.0` for a whole number, so a whole number is filled from it too.
 fn whole<'de, V: Visitor<'de>>(node: &'de Node, visitor: V) -> Result<V::Value, Fault> {
+    if node.data == Data::Refused {
+        return visitor.visit_u64(0);
+    }
     if let Data::Number(number) = &node.data
         && let Some(value) =
             number.as_f64().filter(|value| number.is_f64() && value.fract() == 0.0 && (0.0..=9e15).contains(value))

@@ -1,0 +1,62 @@
+//! `ringwright explain`: why a finding is one, by its code.
+
+use clap::Args;
+
+use super::{Exit, open, terminal};
+use crate::diag::{Code, nearest};
+use crate::{intent, lower, platform, yaml};
+
+/// Explain a finding's code, or list all codes.
+#[derive(Args)]
+pub(super) struct Explain {
+    /// The code, as it stands in brackets after `error`.
+    #[arg(value_name = "CODE")]
+    code: Option<String>,
+}
+
+/// The codes of all stages, in the order of the flow.
+pub fn codes() -> impl Iterator<Item = &'static Code> {
+    let stages = [open::CODES, yaml::CODES, intent::CODES, platform::CODES];
+    stages.into_iter().chain(lower::CODES.iter().copied()).flatten().copied()
+}
+
+impl Explain {
+    pub(super) fn run(self) -> Exit {
+        let Some(name) = self.code else {
+            codes().for_each(|code| terminal::print(&format!("{}\n", code.name)));
+            return Exit::Fine;
+        };
+        match codes().find(|code| code.name == name) {
+            Some(code) => {
+                terminal::print(&format!("{}\n\n{}", code.name, wrapped(code.explanation, 80)));
+                Exit::Fine
+            }
+            None => {
+                let meant = nearest(&name, codes().map(|code| code.name));
+                let hint = meant.map_or_else(String::new, |meant| format!("; did you mean `{meant}`?"));
+                terminal::error(&format!("there is no code `{name}`{hint}\n"));
+                Exit::Unusable
+            }
+        }
+    }
+}
+
+/// Breaks a text into lines of at most so many characters, between words.
+fn wrapped(text: &str, width: usize) -> String {
+    let mut lines = String::new();
+    let mut column = 0;
+    for word in text.split_whitespace() {
+        let length = word.chars().count();
+        if column > 0 && column + 1 + length > width {
+            lines.push('\n');
+            column = 0;
+        } else if column > 0 {
+            lines.push(' ');
+            column += 1;
+        }
+        lines.push_str(word);
+        column += length;
+    }
+    lines.push('\n');
+    lines
+}

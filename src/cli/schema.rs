@@ -1,0 +1,44 @@
+//! `ringwright schema`: prints the JSON Schema of a public shape.
+
+use clap::{Args, ValueEnum};
+use serde_json::Value;
+
+use super::{Exit, terminal};
+use crate::intent::Intent;
+use crate::model::document::PlanDocument;
+use crate::platform::dialect_schema;
+use crate::yaml::shape::schema_of;
+
+/// Print the JSON Schema (2020-12) of a shape, as editors and pipelines use it.
+#[derive(Args)]
+pub(super) struct Schema {
+    /// Which shape.
+    #[arg(value_enum, value_name = "NAME")]
+    name: Name,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+enum Name {
+    /// What people write.
+    Intent,
+    /// What a platform's team writes.
+    Dialect,
+    /// What programs read.
+    Plan,
+}
+
+impl Schema {
+    pub(super) fn run(self) -> Exit {
+        let schema = match self.name {
+            Name::Intent => schema_of::<Intent>(),
+            Name::Dialect => dialect_schema(),
+            Name::Plan => schema_of::<PlanDocument>(),
+        };
+        terminal::print(&pretty(&schema));
+        Exit::Fine
+    }
+}
+
+fn pretty(schema: &Value) -> String {
+    format!("{schema:#}\n")
+}
