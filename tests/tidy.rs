@@ -174,6 +174,9 @@ fn the_planner_knows_no_kind_of_change() {
     }
 }
 
+/// Codes that stand for a fault of ours: no input is known that shows one.
+const NO_INPUT_SHOWS: [&str; 1] = ["plan-not-proved"];
+
 /// The constants of type `Code`: name of the constant, name of the code, explanation.
 fn codes(files: &[File]) -> Vec<(String, String, String)> {
     let mut found = Vec::new();
@@ -194,13 +197,16 @@ fn badly_kept_codes(files: &[File], cases: &BTreeSet<String>) -> Faults {
     let lists: String = files.iter().map(|file| file.text.as_str()).collect();
     let mut faults = Vec::new();
     for (constant, name, explanation) in codes(files) {
-        if !lists.contains(&format!("&{constant},")) && !lists.contains(&format!("&{constant}]")) {
+        let listed = ["&", "::"]
+            .iter()
+            .any(|before| [",", "]"].iter().any(|after| lists.contains(&format!("{before}{constant}{after}"))));
+        if !listed {
             faults.push(format!("{name}: in no stage's CODES"));
         }
         if explanation.len() < 40 || !explanation.ends_with('.') {
             faults.push(format!("{name}: explained as {explanation:?}; a whole sentence is wanted"));
         }
-        if !cases.contains(&name) {
+        if !cases.contains(&name) && !NO_INPUT_SHOWS.contains(&name.as_str()) {
             faults.push(format!("{name}: no case and no test names it"));
         }
     }

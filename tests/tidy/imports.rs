@@ -41,7 +41,7 @@ const LIBRARIES: [(&str, &[&str]); 11] = [
     ("minijinja", &["render"]),
     ("rustix", &["disk"]),
     ("saphyr_parser", &["yaml"]),
-    ("serde_json", &["cli", "disk", "intent", "lower", "platform", "render", "report", "yaml"]),
+    ("serde_json", &["cli", "disk", "intent", "lower", "platform", "rehearse", "render", "report", "yaml"]),
     ("serde_yaml", &["cli", "render"]),
     ("sha2", &["render", "source"]),
 ];
