@@ -3,8 +3,8 @@
 //! Each is common practice and has no source: what people who cable stacks know. A test that is
 //! marked so cites nothing on purpose.
 
-// this file needs a part of the yard only
-#[allow(dead_code, reason = "the yard is shared with the property tests")]
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::panic, reason = "a test that cannot go on has failed")]
+
 mod yard;
 
 use ringwright::model::derive::{Islands, Link, link, primaries};

@@ -1,5 +1,8 @@
 //! A yard of boxes for tests on the model: units out of their packaging, with any cables at hand.
 
+#![allow(dead_code, reason = "each test needs a part of the yard only")]
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test that cannot go on has failed")]
+
 use std::collections::BTreeMap;
 
 use ringwright::model::document::{
@@ -67,28 +70,33 @@ pub struct Yard {
     pub change: ChangeTerms,
     pub units: Vec<UnitEntry>,
     pub state: StateDocument,
+    /// Legs of the one uplink pair that the target may have.
+    pub pair: Vec<String>,
 }
 
 impl Yard {
-    /// So many boxes, off, with the cables of `at_hand` known (plugged, so that the setting learns
-    /// of them; [`Yard::setting`] unplugs them again).
+    /// So many boxes, off, without a cable.
     pub fn new(traits: Traits, count: usize) -> Self {
         let units: Vec<UnitEntry> = (0..count).map(|position| entry(position, count)).collect();
         let states: BTreeMap<String, UnitState> = units.iter().map(|unit| (unit.key.clone(), boxed(&traits))).collect();
         let state = StateDocument { units: states, cables: Vec::new(), shared: SharedPair::default() };
-        Self { traits, change: ChangeTerms::default(), units, state }
+        Self { traits, change: ChangeTerms::default(), units, state, pair: Vec::new() }
     }
 
-    /// The setting of this yard, with these cables and these pairs known beside those of the state.
+    /// The setting of this yard, with the cables of these actions at hand.
     pub fn setting(&self, actions: &[ringwright::model::document::Action]) -> Setting {
         let actions: Vec<_> = actions.iter().collect();
+        let mut target = self.state.clone();
+        if !self.pair.is_empty() {
+            target.shared.running.uplinks.insert("border".to_owned(), self.pair.clone());
+        }
         let documents = Documents {
             stack: "mill",
             traits: &self.traits,
             change: &self.change,
             units: &self.units,
             baseline: &self.state,
-            target: &self.state,
+            target: &target,
             actions: &actions,
         };
         naming::setting(&documents).unwrap()
@@ -114,4 +122,11 @@ pub fn end(position: usize, name: &str) -> String {
 /// Does an operation where no uplink is in play.
 pub fn tried(setting: &Setting, state: &State, operation: Operation) -> Result<Outcome, Refusal> {
     apply(setting, state, Circumstance::default(), operation)
+}
+
+/// The Python that has the libraries of the oracles, where `tests/run` has made one; else the one of
+/// the system.
+pub fn python() -> std::path::PathBuf {
+    let own = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("target/venv/bin/python3");
+    if own.exists() { own } else { "python3".into() }
 }
