@@ -418,7 +418,7 @@ fn random_walks_make_stacks() {
         safe += islands.iter().filter(|island| island.len() > 2 && protected(&setting, &state, **island)).count();
     }
     let told = format!("largest {largest}, several islands {cut}, protected {safe}, at rest {rest}");
-    assert!(largest >= 4 && cut > 20 && safe > 20 && rest > 2, "{told}");
+    assert!(largest >= 4 && cut > 20 && safe > 5 && rest > 5, "{told}");
 }
 
 /// Random states, the same in every run.

@@ -41,7 +41,7 @@ fn entry(position: usize, count: usize) -> UnitEntry {
         role: if position == 0 { Role::Primary } else { Role::Member },
         serial: Some(format!("PM-{position:04}")),
         // some units are known by their MAC address, some are not
-        mac: (position % 2 == 0).then(|| format!("00-00-5E-00-53-{:02X}", count - position)),
+        mac: position.is_multiple_of(2).then(|| format!("00-00-5E-00-53-{:02X}", count - position)),
         model: None,
         stacking_ports: PORTS[1..].iter().map(|name| PortName::new(name)).collect(),
         status: Status::Live,
