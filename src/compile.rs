@@ -159,3 +159,25 @@ fn digests(
     digests.extend(baseline.map(|baseline| ("baseline".to_owned(), of(baseline))));
     digests
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_search_that_finds_nothing_says_which_way_it_ended() {
+        let mut sources = Sources::default();
+        let place = Span { file: sources.add("intent.yaml", String::new()), start: 0, end: 0 };
+        let mut findings = Findings::default();
+        no_route(&NoRoute::Impossible { rules: vec!["loses-merge", "settled"] }, place, &mut findings);
+        no_route(&NoRoute::SearchLimit { opened: 7 }, place, &mut findings);
+        let told: Vec<_> = findings.all().iter().map(|found| (found.code.name, found.message.as_str())).collect();
+        assert_eq!(
+            told,
+            [
+                ("no-safe-order", "no order of this change keeps every rule; in the way stand loses-merge, settled"),
+                ("search-limit", "no safe order found among 7 situations"),
+            ]
+        );
+    }
+}

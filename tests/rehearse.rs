@@ -4,6 +4,14 @@
 //! A case is named `good-…`, or `broken-<rule>-…` for the rule that it breaks. `expected.json` is
 //! written by hand as well: it is no output, and no switch accepts a new one.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a test that cannot go on has failed"
+)]
+
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -126,7 +126,7 @@ impl Port {
     #[must_use]
     pub const fn with_side(self, side: Side, active: bool) -> Self {
         let cleared = self.0 & !(3 * Self::SIDE) & !Self::ACTIVE;
-        Self(cleared | Self::encode(side) * Self::SIDE | if active { Self::ACTIVE } else { 0 })
+        Self(cleared | (Self::encode(side) * Self::SIDE) | if active { Self::ACTIVE } else { 0 })
     }
 
     /// The same port in or out of use after a restart.
@@ -138,7 +138,7 @@ impl Port {
     /// The same port bound to a side after a restart.
     #[must_use]
     pub const fn with_saved_side(self, side: Side) -> Self {
-        Self(self.0 & !(3 * Self::SAVED_SIDE) | Self::encode(side) * Self::SAVED_SIDE)
+        Self(self.0 & !(3 * Self::SAVED_SIDE) | (Self::encode(side) * Self::SAVED_SIDE))
     }
 
     /// The same port with its binding, if it has one, in force.

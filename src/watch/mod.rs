@@ -6,6 +6,7 @@
 
 mod looks;
 mod moves;
+mod named;
 mod reasons;
 mod script;
 

@@ -14,6 +14,7 @@ use crate::model::state::State;
 use crate::model::table::{CableId, UnitId, UnitSet};
 use crate::plan::Route;
 
+use super::named::named;
 use super::{looks, reasons};
 
 /// One line of the script: a step without number, place or minutes.
@@ -349,57 +350,5 @@ impl Writer<'_> {
         let facts = looks::whole_stack(self.setting, &self.situation);
         self.look(Spot::Stack, facts, Phase::Close, "reaches-target", text, None);
         self.close_move("Save and check the whole stack".to_owned());
-    }
-}
-
-/// An operation with names.
-#[must_use]
-pub fn named(setting: &Setting, operation: Operation) -> Action {
-    let unit = |unit: UnitId| setting.units[unit].key.clone();
-    let at = |port| (unit(setting.unit_of(port)), setting.ports[port].name.clone());
-    let pair = |pair: crate::model::table::UplinkId| setting.uplinks[pair].name.clone();
-    let leg = |leg: crate::model::table::LegId| (pair(setting.legs[leg].uplink), setting.legs[leg].name.clone());
-    match operation {
-        Operation::PowerOn(id) => Action::PowerOn { unit: unit(id) },
-        Operation::PowerOff(id) => Action::PowerOff { unit: unit(id) },
-        Operation::Restart(id) => Action::Restart { unit: unit(id) },
-        Operation::Wipe(id) => Action::Wipe { unit: unit(id) },
-        Operation::AssignId(on, id) => Action::AssignId { unit: unit(on), id },
-        Operation::SetPriority(on, priority) => Action::SetPriority { unit: unit(on), priority },
-        Operation::DisablePort(port) => {
-            let (unit, port) = at(port);
-            Action::DisablePort { unit, port }
-        }
-        Operation::EnablePort(port) => {
-            let (unit, port) = at(port);
-            Action::EnablePort { unit, port }
-        }
-        Operation::BindPort(port, side) => {
-            let (unit, port) = at(port);
-            Action::BindPort { unit, port, side }
-        }
-        Operation::ReleasePort(port) => {
-            let (unit, port) = at(port);
-            Action::ReleasePort { unit, port }
-        }
-        Operation::Activate(id) => Action::Activate { unit: unit(id) },
-        Operation::Save(id) => Action::Save { unit: unit(id) },
-        Operation::Connect(cable) => Action::ConnectCable { ends: setting.cable_names(cable) },
-        Operation::Disconnect(cable) => Action::DisconnectCable { ends: setting.cable_names(cable) },
-        Operation::FormUplink(id, legs) => Action::FormUplink {
-            uplink: pair(id),
-            legs: legs.iter().map(|leg| setting.legs[leg].name.clone()).collect(),
-        },
-        Operation::DropUplink(id) => Action::DropUplink { uplink: pair(id) },
-        Operation::AddLeg(id) => {
-            let (uplink, leg) = leg(id);
-            Action::AddLeg { uplink, leg }
-        }
-        Operation::DropLeg(id) => {
-            let (uplink, leg) = leg(id);
-            Action::DropLeg { uplink, leg }
-        }
-        Operation::GuardSplit(id) => Action::GuardSplit { uplink: pair(id) },
-        Operation::UnguardSplit(id) => Action::UnguardSplit { uplink: pair(id) },
     }
 }
