@@ -15,6 +15,7 @@ sys.path.insert(0, HERE)
 
 from phrases import Unreadable
 from read_bundle import as_plan, differences, read_bundle, replayed
+from stack import Stack
 
 CASES = os.path.join(HERE, "..", "cases", "render")
 JUDGE = os.path.join(HERE, "..", "judge", "judge.py")
@@ -92,6 +93,28 @@ class Tampered(unittest.TestCase):
         for changes in cases:
             with self.subTest(changes):
                 self.assertNotEqual(self.found(*changes), [])
+
+
+class NewStack(unittest.TestCase):
+    """The box that shall lead is often staged last, when the others have long been switched on."""
+
+    def setUp(self):
+        plan = plan_of("new-mill")
+        self.stack = Stack(plan)
+        self.first = next(unit["key"] for unit in plan["units"] if unit["role"] == "primary")
+        self.second = next(unit["key"] for unit in plan["units"] if unit["key"] != self.first)
+
+    def test_the_stack_is_where_the_primary_is_staged_however_late(self):
+        self.stack.apply({"kind": "power-on", "unit": self.second}, f"together are: {self.second}")
+        self.assertEqual(self.stack.here({"stack": "paper-mill"}), self.first)
+        self.stack.apply({"kind": "power-on", "unit": self.first}, f"together are: {self.second}; {self.first}")
+        self.assertEqual(self.stack.here({"stack": "paper-mill"}), self.first)
+        self.assertEqual(self.stack.member(1, {"stack": "paper-mill"}), self.first)
+
+    def test_a_stack_in_service_that_loses_its_leader_is_the_largest_part(self):
+        self.stack.apply({"kind": "power-on", "unit": self.first}, f"together are: {self.first}")
+        self.stack.apply({"kind": "power-on", "unit": self.second}, f"together are: {self.second}")
+        self.assertEqual(self.stack.here({"stack": "paper-mill"}), self.second)
 
 
 if __name__ == "__main__":
