@@ -103,6 +103,8 @@ pub struct Sources {
 struct SourceFile {
     path: String,
     text: String,
+    /// The byte at which each line begins.
+    lines: Vec<usize>,
 }
 
 /// A line and a column, both counted from 1; the column in characters.
@@ -118,7 +120,9 @@ impl Sources {
     /// Takes in a file under the path that messages shall show.
     pub fn add(&mut self, path: impl Into<String>, text: impl Into<String>) -> FileId {
         let id = FileId(u32::try_from(self.files.len()).unwrap_or(u32::MAX));
-        self.files.push(SourceFile { path: path.into(), text: text.into() });
+        let text = text.into();
+        let lines = std::iter::once(0).chain(text.match_indices('\n').map(|(newline, _)| newline + 1)).collect();
+        self.files.push(SourceFile { path: path.into(), text, lines });
         id
     }
 
@@ -149,15 +153,15 @@ impl Sources {
     /// Line and column of a byte of a file; past the end, those of the end.
     #[must_use]
     pub fn position(&self, file: FileId, byte: u32) -> Position {
-        let text = self.text(file);
-        let mut end = (byte as usize).min(text.len());
-        while !text.is_char_boundary(end) {
+        let Some(found) = self.files.get(file.0 as usize) else { return Position { line: 1, column: 1 } };
+        let mut end = (byte as usize).min(found.text.len());
+        while !found.text.is_char_boundary(end) {
             end -= 1;
         }
-        let before = text.get(..end).unwrap_or("");
-        let line_start = before.rfind('\n').map_or(0, |newline| newline + 1);
-        let column = before.get(line_start..).unwrap_or("").chars().count() + 1;
-        Position { line: before.matches('\n').count() + 1, column }
+        let line = found.lines.partition_point(|start| *start <= end);
+        let start = found.lines.get(line.saturating_sub(1)).copied().unwrap_or(0);
+        let column = found.text.get(start..end).unwrap_or("").chars().count() + 1;
+        Position { line, column }
     }
 }
 

@@ -62,7 +62,13 @@ fn plans_of(kind: Kind) -> PathBuf {
         let scenario = scenario(kind, seed);
         let compiled = build(&scenario).unwrap_or_else(|error| {
             panic!(
-                "{kind:?} seed {seed}: {error}\n--- intent\n{}\n--- baseline\n{}",
+                "{kind:?} seed {seed}: {error}
+{:?}
+--- intent
+{}
+--- baseline
+{}",
+                scenario.habits,
                 scenario.intent,
                 scenario.baseline.as_deref().unwrap_or("none")
             )

@@ -12,14 +12,14 @@
 //! - minutes unprotected: what must still be plugged, bound and joined before a ring can close.
 
 use crate::model::cost::is_ring;
-use crate::model::derive::{Link, link, side_link};
+use crate::model::derive::{Link, link, lit, side_link};
 use crate::model::document::{SaveWhen, Side};
 use crate::model::names::Priority;
 use crate::model::progress::Situation;
 use crate::model::setting::{Point, Setting};
 use crate::model::state::{Port, State};
 use crate::model::table::{CableId, PortId, UnitId, UnitSet};
-use crate::model::traits::{BindingEffect, Estimate, SeenOn, StoredWhen};
+use crate::model::traits::{BindingEffect, Estimate, Loser, SeenOn, StoredWhen};
 
 use super::work::{LinkWork, PortWork, Work};
 
@@ -132,12 +132,16 @@ pub fn left(
     let outside =
         work.newcomers.iter().filter(|newcomer| !situation.memory.live.contains(newcomer.unit)).count() as i64;
     let joins = outside - i64::from(!situation.memory.founded && outside > 0);
-    let each_join = if joins_cost_a_save(setting) { joins } else { 0 };
+    // a unit that lost its merge and waits needs its restart alone
+    let waiting = work.newcomers.iter().filter(|newcomer| situation.state.units[newcomer.unit].waiting).count() as i64;
+    let each_save = if joins_cost_a_save(setting) { joins - waiting } else { 0 };
+    let each_join = if setting.traits.binding.takes_effect == BindingEffect::OnActivation { each_save } else { 0 };
+    let restarts = if setting.traits.joining.loser == Loser::Waits { joins } else { 0 };
     let open = joins + cables + ports + pairs + weights > 0 || unsaved(setting, situation);
-    let first_is_saved = each_join > 0 && link_is_saved(setting, work, situation, staged);
-    let saves = each_join + i64::from(open) - i64::from(first_is_saved);
+    let first_is_saved = each_save > 0 && link_is_saved(setting, work, situation, staged);
+    let saves = each_save + i64::from(open) - i64::from(first_is_saved);
     let activations = each_join.max(links.activations);
-    let steps = cables + ports + links.rebinding + stages + pairs + weights + saves + activations;
+    let steps = cables + ports + links.rebinding + stages + pairs + weights + saves + activations + restarts;
     // what a newcomer types in its stage takes no time of the change; of each link one end is typed in it
     let typed_ports: i64 = work
         .ports
@@ -154,10 +158,11 @@ pub fn left(
     let mut cost = Cost::default().raised(item::CABLES, cables).raised(item::STEPS, steps).raised(item::LIKELY, time);
     let early = i64::from(rings == Rings::One && situation.memory.live.len() < 2);
     let late_joins = (joins - early).max(0);
+    let late_saves = (each_save - early).max(0);
     let late_each = (each_join - early).max(0);
     let joining = late_joins * likely(&minutes.restart)
         + late_each * likely(&minutes.activate)
-        + (late_each - i64::from(first_is_saved)).max(0) * likely(&minutes.save)
+        + (late_saves - i64::from(first_is_saved)).max(0) * likely(&minutes.save)
         + (activations - each_join) * likely(&minutes.activate) * (1 - early);
     match rings {
         Rings::Both if protected => {
@@ -221,7 +226,11 @@ fn missing_links(setting: &Setting, work: &Work, situation: &Situation, staged: 
     let rebind = 2 + 2 * i64::from(setting.traits.binding.port_disabled);
     missing.rebinding += if lazy && !ring_stands { crowd(setting, work, situation) * rebind } else { 0 };
     for link_work in &work.links {
-        if link_work.cables.iter().any(|(cable, _, _)| link(setting, state, *cable) == Link::Stack) {
+        let waits = |port: PortId| state.units[setting.unit_of(port)].waiting;
+        let made = |cable: CableId, a: PortId, b: PortId| {
+            (waits(a) || waits(b)) && lit(setting, state, cable) && state.ports[a].active() && state.ports[b].active()
+        };
+        if link_work.cables.iter().any(|(cable, a, b)| link(setting, state, *cable) == Link::Stack || made(*cable, *a, *b)) {
             continue;
         }
         let blocked = is_blocked(setting, state, link_work);
@@ -238,6 +247,17 @@ fn missing_links(setting: &Setting, work: &Work, situation: &Situation, staged: 
             missing.minutes += cheapest.min().unwrap_or(0) + late * likely(&minutes.command);
         }
         let settled = link_work.cables.iter().all(|(_, a, b)| there(setting.unit_of(*a)) && there(setting.unit_of(*b)));
+        let toggled = setting.traits.binding.takes_effect == BindingEffect::AtOnce
+            && setting.traits.binding.port_disabled
+            && looked_at
+            && joins_cost_a_save(setting);
+        if toggled && !ring_stands && link_work.blocked_by.is_empty() {
+            let closed = |port: PortId| state.ports[port].active() && !state.ports[port].enabled();
+            let one_closed = link_work.cables.iter().any(|(_, a, b)| closed(*a) || closed(*b));
+            let read = |cable: CableId| state.plugged.contains(cable) && !situation.memory.unread.contains(cable);
+            let looked = link_work.cables.iter().any(|(cable, _, _)| read(*cable));
+            missing.rebinding += if looked && one_closed { 0 } else { 2 };
+        }
         if !(lazy && looked_at && settled) || ring_stands || !link_work.blocked_by.is_empty() {
             continue;
         }
@@ -378,11 +398,11 @@ fn stage_port_steps(setting: &Setting, stage: &super::stage::Stage) -> i64 {
         .sum()
 }
 
-/// Whether every join by a typed step takes a save and an activation of its own.
+/// Whether every join by a typed step takes a save of its own.
 #[must_use]
 pub fn joins_cost_a_save(setting: &Setting) -> bool {
     setting.save == SaveWhen::BeforeLink
-        && setting.traits.binding.takes_effect == BindingEffect::OnActivation
+        && setting.traits.binding.takes_effect != BindingEffect::AfterRestart
         && setting.traits.stored.binding == StoredWhen::WithSave
 }
 

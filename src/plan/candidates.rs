@@ -18,8 +18,7 @@ use super::work::{LinkWork, PortWork, Work};
 /// A short run of operations.
 pub type Run = Vec<Operation>;
 
-/// Every run that may come next. `last`: the unit just worked on, which goes on first. `direct`:
-/// ports are only set to what they shall be, or taken out of use to be cabled in the dark.
+/// Every run that may come next. `last`: the unit just worked on, which goes on first.
 #[must_use]
 pub fn candidates(
     setting: &Setting,
@@ -27,14 +26,13 @@ pub fn candidates(
     situation: &Situation,
     staged: UnitSet,
     last: Option<UnitId>,
-    direct: bool,
 ) -> Vec<Run> {
     let mut runs = Vec::new();
     for port in &work.ports {
         let unit = setting.unit_of(port.port);
         let waits = setting.joining.contains(unit) && !staged.contains(unit);
         if !waits && situation.state.units[unit].powered && !twin_first(setting, work, situation, port) {
-            port_runs(setting, situation, port, direct, &mut runs);
+            port_runs(setting, situation, port, &mut runs);
         }
     }
     runs.extend(
@@ -109,18 +107,8 @@ fn twin_cable_first(work: &Work, situation: &Situation, cable: CableId) -> bool 
 }
 
 /// Every setting that a port may be changed to, as the run that leads there.
-fn port_runs(setting: &Setting, situation: &Situation, port: &PortWork, direct: bool, runs: &mut Vec<Run>) {
+fn port_runs(setting: &Setting, situation: &Situation, port: &PortWork, runs: &mut Vec<Run>) {
     let is = situation.state.ports[port.port];
-    if direct {
-        let bare = port.recabled
-            && is.side() != port.side
-            && !setting.ports[port.port].cables.iter().any(|cable| situation.state.plugged.contains(*cable));
-        let dark = port_run(setting, situation, port.port, is.side(), false);
-        runs.extend((bare && !dark.is_empty()).then_some(dark));
-        let whole = port_run(setting, situation, port.port, port.side, port.enabled);
-        runs.extend((!whole.is_empty()).then_some(whole));
-        return;
-    }
     let mut sides = vec![is.side()];
     for side in [port.side, Side::None] {
         let useful = side == port.side || port.recabled;

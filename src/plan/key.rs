@@ -9,9 +9,9 @@ use crate::model::table::{Id, UnitId, UnitSet};
 
 use super::work::Work;
 
-/// The key of a situation, given which newcomers are staged.
+/// The key of a situation, given which newcomers are staged and which links have been up.
 #[must_use]
-pub fn key(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet) -> Box<[u8]> {
+pub fn key(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet, seen: u128) -> Box<[u8]> {
     let (state, memory) = (&situation.state, &situation.memory);
     let mut bytes = Vec::with_capacity(96 + work.ports.len() + setting.units.len() * 4);
     let mut boots: Vec<i32> = setting.units.ids().map(|unit| state.units[unit].booted_at).collect();
@@ -47,5 +47,6 @@ pub fn key(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSe
         bytes.push(0xff);
     }
     bytes.extend(memory.unproven.iter().map(|leg| leg.position() as u8));
+    bytes.extend(seen.to_le_bytes());
     bytes.into_boxed_slice()
 }

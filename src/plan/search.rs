@@ -11,39 +11,39 @@
 //! One newcomer joins at a time, and newcomers are not linked to one another first: both would be
 //! lawful, but then nobody can look at the first before the second is in.
 //!
-//! Where the whole search finds nothing within its budget, a direct one follows: equal in the first
-//! five items of the cost, whatever is furthest is opened first; each newcomer is staged in the one
-//! way that leaves every link exactly one end to type; ports are only set to what they shall be. It
-//! goes on with one newcomer more, again and again. Its route keeps every rule as well, and is marked
-//! as not proved least.
+//! Three searches, each with its budget: by the whole cost; by its first five items, whatever is
+//! furthest first among equals; and one newcomer at a time, by the links between it and what is live
+//! (`part`), then the rest. What only the later ones find keeps every rule as well, and is
+//! marked as not proved least.
 
+use std::borrow::Cow;
 use std::cmp::Ordering;
 use std::collections::{BinaryHeap, HashMap};
 
 use crate::model::cost::{is_ring, own_minutes};
-use crate::model::derive::{Link, SideLink, link, protected, side_link};
+use crate::model::derive::{Link, link, protected};
 use crate::model::document::Side;
 use crate::model::operation::{Operation, by_hands, unit_of};
 use crate::model::progress::{Done, Situation, neighbour_shows};
 use crate::model::rules::{Breaches, after_lawful_step, differences, in_state, up_unread};
 use crate::model::setting::{CableRow, Point, Setting};
-use crate::model::state::{Port, State};
-use crate::model::table::{PortId, UnitId, UnitSet};
+use crate::model::state::Port;
+use crate::model::table::{CableId, PortId, UnitId, UnitSet};
 use crate::model::traits::{BindingEffect, StoredWhen};
 
 use super::bound::{Cost, Rings, item, left, likely};
 use super::candidates::{Run, candidates};
 use super::key::key;
 use super::stage::Stage;
-use super::work::Work;
+use super::work::{Work, part};
 use super::{NoRoute, Route};
 
 /// Situations that the search by the whole cost may open.
 const WHOLE_BUDGET: usize = 150;
 /// Situations that the search by the first items of the cost may open.
 const FIRST_BUDGET: usize = 400;
-/// Situations that the direct search for one newcomer more may open.
-const PART_BUDGET: usize = 3_000;
+/// Situations that the search for one newcomer, or for the rest, may open.
+const PART_BUDGET: usize = 20_000;
 /// Items of the cost that the search by the whole cost compares before depth: all but the last,
 /// which, like changes of place, only picks among routes that are equal in all others.
 const WHOLE_ITEMS: usize = item::LIKELY + 1;
@@ -56,7 +56,7 @@ enum Taken {
     /// Nothing: the start.
     Start,
     /// A newcomer was staged in one of its ways.
-    Staged(UnitId, usize),
+    Staged(UnitId, Vec<Operation>),
     /// A run of operations.
     Run(Run),
 }
@@ -67,6 +67,8 @@ struct Node {
     situation: Situation,
     staged: UnitSet,
     cost: Cost,
+    /// Links of the work that have been up, by their position.
+    seen: u128,
     turns: u32,
     depth: u32,
     last: Option<UnitId>,
@@ -115,37 +117,27 @@ enum End {
 /// No order keeps every rule, or the budget was used up.
 pub fn search(setting: &Setting, work: &Work) -> Result<Route, NoRoute> {
     let mut search = Search::new(setting, work);
-    let root = search.nodes.len() - 1;
     for (items, budget) in [(WHOLE_ITEMS, WHOLE_BUDGET), (FIRST_ITEMS, FIRST_BUDGET)] {
         search.items = items;
-        search.nodes.truncate(root + 1);
-        match search.run(root, budget, None) {
+        search.nodes.truncate(1);
+        match search.run(0, budget, None) {
             End::Found(node) => return Ok(search.route(node, items == WHOLE_ITEMS)),
             End::Exhausted => return Err(NoRoute::Impossible { rules: search.broken() }),
             End::Budget => {}
         }
     }
-    search.direct = true;
-    search.nodes.truncate(root + 1);
-    let mut node = root;
-    loop {
-        let live = search.live(node);
-        match search.run(node, PART_BUDGET, Some(live + 1)) {
-            End::Found(next) if search.done(next) => return Ok(search.route(next, false)),
-            End::Found(next) => node = next,
-            End::Exhausted | End::Budget => return Err(NoRoute::SearchLimit { opened: search.opened }),
-        }
-    }
+    search.nodes.truncate(1);
+    search.one_by_one(work)
 }
 
 struct Search<'a> {
     setting: &'a Setting,
-    work: &'a Work,
+    work: Cow<'a, Work>,
     rings: Rings,
     inherited: Breaches,
-    baseline_links: Vec<SideLink>,
+    /// Every link of the whole work: its two units and its cables.
+    links: Vec<((UnitId, UnitId), Vec<CableId>)>,
     nodes: Vec<Node>,
-    direct: bool,
     items: usize,
     opened: usize,
     refused: std::collections::BTreeMap<&'static str, usize>,
@@ -168,6 +160,7 @@ impl<'a> Search<'a> {
             situation,
             staged: UnitSet::EMPTY,
             cost: Cost::default(),
+            seen: 0,
             turns: 0,
             depth: 0,
             last: None,
@@ -175,15 +168,19 @@ impl<'a> Search<'a> {
             parent: 0,
             taken: Taken::Start,
         };
-        let baseline_links = up_links(setting, &setting.baseline);
+        let links = work.links.iter().filter_map(|link| {
+            let (_, a, b) = link.cables.first()?;
+            let units = (setting.unit_of(*a), setting.unit_of(*b));
+            Some((units, link.cables.iter().map(|(cable, _, _)| *cable).collect()))
+        });
+        let links = links.collect();
         Self {
             setting,
-            work,
+            work: Cow::Borrowed(work),
             rings,
             inherited,
-            baseline_links,
+            links,
             nodes: vec![root],
-            direct: false,
             items: WHOLE_ITEMS,
             opened: 0,
             refused: Default::default(),
@@ -205,7 +202,7 @@ impl<'a> Search<'a> {
         let mut opened = 0;
         while let Some(entry) = queue.pop() {
             let Some(node) = self.nodes.get(entry.node).cloned() else { continue };
-            let key = key(self.setting, self.work, &node.situation, node.staged);
+            let key = key(self.setting, &self.work, &node.situation, node.staged, node.seen);
             if best.get(&key).is_some_and(|known| *known < (node.cost, node.turns)) {
                 continue;
             }
@@ -221,7 +218,7 @@ impl<'a> Search<'a> {
             let mut fresh = Vec::new();
             self.open(entry.node, &node, &mut fresh);
             for child in fresh {
-                let key = super::key::key(self.setting, self.work, &child.situation, child.staged);
+                let key = super::key::key(self.setting, &self.work, &child.situation, child.staged, child.seen);
                 let worth = (child.cost, child.turns);
                 if best.get(&key).is_none_or(|known| worth < *known) {
                     best.insert(key, worth);
@@ -233,12 +230,40 @@ impl<'a> Search<'a> {
         End::Exhausted
     }
 
+    /// Brings in one newcomer after the other, then does the rest.
+    fn one_by_one(mut self, whole: &Work) -> Result<Route, NoRoute> {
+        let mut node = 0;
+        loop {
+            let Some(situation) = self.nodes.get(node).map(|node| node.situation) else { break };
+            let outside: Vec<_> = whole.newcomers.iter().filter(|one| !situation.memory.live.contains(one.unit)).collect();
+            if outside.is_empty() {
+                break;
+            }
+            let live = self.live(node);
+            let mut next = None;
+            for part in outside.iter().filter_map(|one| part(self.setting, whole, &situation, one)) {
+                self.work = Cow::Owned(part);
+                if let End::Found(found) = self.run(node, PART_BUDGET, Some(live + 1)) {
+                    next = Some(found);
+                    break;
+                }
+            }
+            let Some(found) = next else { return Err(NoRoute::SearchLimit { opened: self.opened }) };
+            node = found;
+        }
+        self.work = Cow::Owned(whole.clone());
+        match self.run(node, PART_BUDGET, None) {
+            End::Found(last) => Ok(self.route(last, false)),
+            End::Exhausted | End::Budget => Err(NoRoute::SearchLimit { opened: self.opened }),
+        }
+    }
+
     fn entry(&self, at: usize) -> Entry {
         let Some(node) = self.nodes.get(at) else {
             return Entry { first: Cost::default(), sum: Cost::default(), depth: 0, turns: 0, node: at };
         };
         let safe = protected(self.setting, &node.situation.state, node.situation.memory.live);
-        let left = left(self.setting, self.work, &node.situation, node.staged, safe, self.rings);
+        let left = left(self.setting, &self.work, &node.situation, node.staged, safe, self.rings);
         let sum = node.cost.plus(left);
         let first = sum.first(self.items);
         Entry { first, sum, depth: node.depth, turns: node.turns, node: at }
@@ -250,7 +275,7 @@ impl<'a> Search<'a> {
             return;
         }
         let unprotected = !protected(self.setting, &node.situation.state, node.situation.memory.live);
-        for run in candidates(self.setting, self.work, &node.situation, node.staged, node.last, self.direct) {
+        for run in candidates(self.setting, &self.work, &node.situation, node.staged, node.last) {
             match self.follow(at, node, &run, unprotected) {
                 Ok(child) => fresh.push(child),
                 Err(rule) => *self.refused.entry(rule).or_default() += 1,
@@ -267,11 +292,8 @@ impl<'a> Search<'a> {
             if !turn || founder.is_none() && !self.near(node, newcomer.unit) {
                 continue;
             }
-            for (way, stage) in newcomer.stages.iter().enumerate() {
-                if self.direct && !self.one_end_each(node, newcomer.unit, stage) {
-                    continue;
-                }
-                fresh.push(self.staged(at, node, newcomer.unit, way, stage));
+            for stage in &newcomer.stages {
+                fresh.push(self.staged(at, node, newcomer.unit, stage));
             }
         }
     }
@@ -288,24 +310,7 @@ impl<'a> Search<'a> {
         })
     }
 
-    /// Whether a stage leaves every link of its unit exactly one end to type: a side is bound in it
-    /// if the other end is there and not active yet. Where the other end is active, either will do:
-    /// the link may have to be made by its plug.
-    fn one_end_each(&self, node: &Node, unit: UnitId, stage: &Stage) -> bool {
-        let there = node.situation.memory.live.or(node.staged);
-        self.work.links.iter().flat_map(|link| &link.cables).all(|(_, a, b)| {
-            let (near, far) = if self.setting.unit_of(*a) == unit { (*a, *b) } else { (*b, *a) };
-            if self.setting.unit_of(near) != unit {
-                return true;
-            }
-            let known = there.contains(self.setting.unit_of(far));
-            let active = node.situation.state.ports[far].active();
-            let bound = stage.ports.contains(&near);
-            if known && active && self.rings == Rings::Both { true } else { bound == (known && !active) }
-        })
-    }
-
-    fn staged(&self, at: usize, node: &Node, unit: UnitId, way: usize, stage: &Stage) -> Node {
+    fn staged(&self, at: usize, node: &Node, unit: UnitId, stage: &Stage) -> Node {
         let mut situation = node.situation;
         situation.state.units[unit] = stage.unit;
         for (port, value) in &stage.values {
@@ -321,7 +326,7 @@ impl<'a> Search<'a> {
             cost,
             depth: node.depth + stage.operations.len() as u32,
             parent: at,
-            taken: Taken::Staged(unit, way),
+            taken: Taken::Staged(unit, stage.operations.clone()),
             ..node.clone()
         }
     }
@@ -339,6 +344,8 @@ impl<'a> Search<'a> {
                 let done = before.step(self.setting, operation).map_err(|_| "step-refused")?;
                 self.lawful(&before, operation, &done)?;
                 child.cost = child.cost.plus(self.price(&before, operation, &done, unprotected));
+                let not_typed = self.links_not_typed(&mut child.seen, &before, operation, &done);
+                child.cost = child.cost.raised(item::NOT_TYPED, not_typed);
                 child.situation = self.looked(done);
             }
             child.depth += 1;
@@ -422,21 +429,22 @@ impl<'a> Search<'a> {
                 && crate::model::derive::lit(setting, &done.after.state, cable);
             cost = cost.raised(item::LIGHTS, i64::from(lights));
         }
-        cost.raised(item::NOT_TYPED, self.links_not_typed(before, operation, done))
+        cost
     }
 
-    fn links_not_typed(&self, before: &Situation, operation: Operation, done: &Done) -> i64 {
+    /// How many links to a live unit first come up without a typed step; notes all that come up.
+    fn links_not_typed(&self, seen: &mut u128, before: &Situation, operation: Operation, done: &Done) -> i64 {
         let typed = !by_hands(operation) && !matches!(operation, Operation::Restart(_) | Operation::Wipe(_));
-        let mut seen: Vec<SideLink> = self.baseline_links.clone();
-        seen.extend(up_links(self.setting, &before.state));
         let mut count = 0;
         for passing in &done.events.passing {
-            for up in up_links(self.setting, &passing.state) {
-                if seen.contains(&up) {
+            for (position, cables) in self.links.iter().enumerate() {
+                let (sides, bit) = (cables.0, 1_u128 << (position % 128));
+                let up = |cable: &CableId| link(self.setting, &passing.state, *cable) == Link::Stack;
+                if *seen & bit != 0 || !cables.1.iter().any(up) {
                     continue;
                 }
-                seen.push(up);
-                let live = UnitSet::one(up.0.0).with(up.1.0).meets(before.memory.live);
+                *seen |= bit;
+                let live = UnitSet::one(sides.0).with(sides.1).meets(before.memory.live);
                 count += i64::from(live && (passing.by_boot || !typed));
             }
         }
@@ -451,11 +459,7 @@ impl<'a> Search<'a> {
             match &node.taken {
                 Taken::Start => break,
                 Taken::Run(run) => runs.push(run),
-                Taken::Staged(unit, way) => {
-                    let newcomer = self.work.newcomers.iter().find(|newcomer| newcomer.unit == *unit);
-                    let stage = newcomer.and_then(|newcomer| newcomer.stages.get(*way));
-                    route.stages.extend(stage.map(|stage| (*unit, stage.operations.clone())));
-                }
+                Taken::Staged(unit, operations) => route.stages.push((*unit, operations.clone())),
             }
             at = node.parent;
         }
@@ -469,11 +473,6 @@ impl<'a> Search<'a> {
         rules.sort_by_key(|(_, count)| std::cmp::Reverse(**count));
         rules.into_iter().take(3).map(|(rule, _)| *rule).collect()
     }
-}
-
-fn up_links(setting: &Setting, state: &State) -> Vec<SideLink> {
-    let up = state.plugged.iter().filter(|cable| link(setting, state, *cable) == Link::Stack);
-    up.filter_map(|cable| side_link(setting, state, cable)).collect()
 }
 
 /// The port of an operation that changes nothing but a running setting of a port in which no cable

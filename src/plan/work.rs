@@ -10,6 +10,7 @@ use crate::model::derive::{Link, SideLink, link, side_link};
 use crate::model::document::Side;
 use crate::model::names::Priority;
 use crate::model::operation::Operation;
+use crate::model::progress::Situation;
 use crate::model::setting::{CableRow, Setting};
 use crate::model::state::State;
 use crate::model::table::{CableId, CableSet, LegId, PortId, UnitId, UnitSet, UplinkId};
@@ -135,6 +136,43 @@ fn one_link(setting: &Setting, cables: &[CableId], disconnect: &[CableId]) -> Li
         |port: PortId| disconnect.iter().copied().filter(move |cable| setting.ports[port].cables.contains(cable));
     let blocked_by = cables.iter().flat_map(|(_, a, b)| held(*a).chain(held(*b))).collect();
     LinkWork { cables, blocked_by }
+}
+
+/// The work for one newcomer alone: its links to live units, what stands in their way, its stages;
+/// none if no link of it leads to a live unit. In a stack that does not exist yet, its first unit.
+#[must_use]
+pub fn part(setting: &Setting, work: &Work, situation: &Situation, newcomer: &Newcomer) -> Option<Work> {
+    let live = situation.memory.live;
+    if !situation.memory.founded {
+        let first = setting.founder() == Some(newcomer.unit);
+        let stages = newcomer.stages.iter().take(1).cloned().collect();
+        return first.then(|| Work { newcomers: vec![Newcomer { unit: newcomer.unit, stages }], units: UnitSet::one(newcomer.unit), ..Work::default() });
+    }
+    let between = |a: PortId, b: PortId| {
+        let (u, v) = (setting.unit_of(a), setting.unit_of(b));
+        u == newcomer.unit && live.contains(v) || v == newcomer.unit && live.contains(u)
+    };
+    let mine = |link: &&LinkWork| link.cables.iter().any(|(_, a, b)| between(*a, *b));
+    let links: Vec<LinkWork> = work.links.iter().filter(mine).cloned().collect();
+    if links.is_empty() {
+        return None;
+    }
+    let cables: CableSet = links.iter().flat_map(|link| &link.cables).map(|(cable, _, _)| *cable).collect();
+    let in_the_way = links.iter().fold(CableSet::EMPTY, |all, link| all.or(link.blocked_by));
+    let ends: Vec<PortId> = links.iter().flat_map(|link| &link.cables).flat_map(|(_, a, b)| [*a, *b]).collect();
+    let stages = newcomer.stages.iter().filter(|stage| stage.ports.iter().all(|port| ends.contains(port))).cloned().collect();
+    let mut units: UnitSet = ends.iter().map(|port| setting.unit_of(*port)).collect();
+    units = work.priorities.iter().fold(units, |units, (unit, _)| units.with(*unit));
+    Some(Work {
+        ports: work.ports.iter().filter(|port| ends.contains(&port.port)).copied().collect(),
+        connect: work.connect.iter().copied().filter(|cable| cables.contains(*cable)).collect(),
+        disconnect: work.disconnect.iter().copied().filter(|cable| in_the_way.contains(*cable)).collect(),
+        links,
+        newcomers: vec![Newcomer { unit: newcomer.unit, stages }],
+        priorities: work.priorities.clone(),
+        pairs: Vec::new(),
+        units,
+    })
 }
 
 fn pair_work(setting: &Setting) -> Vec<Operation> {

@@ -78,7 +78,9 @@ pub fn read(sources: &Sources, file: FileId, findings: &mut Findings) -> Result<
         match next {
             Ok((event, marks)) => builder.take(event, marks)?,
             Err(fault) => {
-                let place = builder.span(*fault.marker(), *fault.marker());
+                // what is missing at the end of a file is missing after its last word
+                let byte = builder.byte(*fault.marker()).min(text.trim_end().len());
+                let place = Span::new(file, byte..byte);
                 let message = format!("this cannot be read as YAML: {}", fault.info());
                 return Err(builder.findings.error(Diagnostic::error(&NOT_YAML, place, message)));
             }

@@ -49,6 +49,9 @@ pub const WRONG_COUNT: Code = Code {
     explanation: "A list has fewer or more items than its key takes: an uplink pair has two to eight legs, a cable two ends.",
 };
 
+/// The most faults in one map, and in all, that are said: a file with more is no intent with slips in it.
+const MOST: usize = 1000;
+
 /// A fault in the shape of a tree.
 #[derive(Debug)]
 pub struct Flaw {
@@ -128,7 +131,7 @@ impl Shape {
             findings.error(Diagnostic::error(&WRONG_FORM, root.head(), "the schema for this file cannot be used"));
             return Vec::new();
         };
-        let errors: Vec<ValidationError<'_>> = validator.iter_errors(&instance).collect();
+        let errors: Vec<ValidationError<'_>> = validator.iter_errors(&instance).take(MOST).collect();
         let mut reader = Reader { schema: &self.schema, root, sources, findings, flaws: Vec::new() };
         // unknown keys first: a key that is missing because it is misspelt is one fault, not two
         let (unknown, other): (Vec<_>, Vec<_>) =
@@ -157,7 +160,7 @@ impl Reader<'_> {
         }
         match error.kind() {
             ValidationErrorKind::AdditionalProperties { unexpected } => {
-                unexpected.iter().for_each(|key| self.unknown_key(&path, node, key, error));
+                unexpected.iter().take(MOST).for_each(|key| self.unknown_key(&path, node, key, error));
             }
             ValidationErrorKind::Required { property } => self.missing_key(path, node, property.as_str().unwrap_or("")),
             ValidationErrorKind::AnyOf { context } => self.any_of(path, node, context),
