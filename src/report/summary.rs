@@ -17,7 +17,8 @@ const MOST_MOVES: usize = 14;
 #[must_use]
 pub fn of(compiled: &Compiled, place: &Path, unchanged: bool) -> String {
     let (problem, plan) = (&compiled.problem, compiled.rehearsed.plan());
-    let members: Vec<&str> = problem.units.iter().filter(|unit| unit.status != Status::Leaving).map(|unit| unit.member.as_str()).collect();
+    let members: Vec<&str> =
+        problem.units.iter().filter(|unit| unit.status != Status::Leaving).map(|unit| unit.member.as_str()).collect();
     let mut text = String::new();
     // writing to a String cannot fail
     let _ = writeln!(text, "{}\n", sentence(&problem.stack, &members, problem.site.topology, &problem.delta));
