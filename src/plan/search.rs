@@ -35,7 +35,7 @@ use super::bound::{Cost, Rings, item, left, likely};
 use super::candidates::{Run, candidates};
 use super::key::key;
 use super::stage::Stage;
-use super::work::{Work, part};
+use super::work::{Work, cable_part, part};
 use super::{NoRoute, Route};
 
 /// Situations that the search by the whole cost may open.
@@ -43,7 +43,7 @@ const WHOLE_BUDGET: usize = 150;
 /// Situations that the search by the first items of the cost may open.
 const FIRST_BUDGET: usize = 400;
 /// Situations that the search for one newcomer, or for the rest, may open.
-const PART_BUDGET: usize = 20_000;
+const PART_BUDGET: usize = 6_000;
 /// Items of the cost that the search by the whole cost compares before depth: all but the last,
 /// which, like changes of place, only picks among routes that are equal in all others.
 const WHOLE_ITEMS: usize = item::LIKELY + 1;
@@ -101,6 +101,17 @@ impl PartialOrd for Entry {
     }
 }
 
+/// What a search is for.
+#[derive(Clone, Copy, Debug)]
+enum Goal {
+    /// The target.
+    Target,
+    /// So many live units.
+    Live(usize),
+    /// A link over this cable.
+    Up(CableId),
+}
+
 /// How one search ended.
 enum End {
     /// At this node.
@@ -120,7 +131,7 @@ pub fn search(setting: &Setting, work: &Work) -> Result<Route, NoRoute> {
     for (items, budget) in [(WHOLE_ITEMS, WHOLE_BUDGET), (FIRST_ITEMS, FIRST_BUDGET)] {
         search.items = items;
         search.nodes.truncate(1);
-        match search.run(0, budget, None) {
+        match search.run(0, budget, Goal::Target) {
             End::Found(node) => return Ok(search.route(node, items == WHOLE_ITEMS)),
             End::Exhausted => return Err(NoRoute::Impossible { rules: search.broken() }),
             End::Budget => {}
@@ -195,8 +206,8 @@ impl<'a> Search<'a> {
         self.nodes.get(node).is_some_and(|node| differences(self.setting, &node.situation.state).0.is_empty())
     }
 
-    /// Searches from one node to the target, or to so many live units.
-    fn run(&mut self, from: usize, budget: usize, enough: Option<usize>) -> End {
+    /// Searches from one node to a goal.
+    fn run(&mut self, from: usize, budget: usize, goal: Goal) -> End {
         let mut best: HashMap<Box<[u8]>, (Cost, u32)> = HashMap::new();
         let mut queue = BinaryHeap::from([self.entry(from)]);
         let mut opened = 0;
@@ -206,8 +217,12 @@ impl<'a> Search<'a> {
             if best.get(&key).is_some_and(|known| *known < (node.cost, node.turns)) {
                 continue;
             }
-            let enough = enough.is_some_and(|live| node.situation.memory.live.len() >= live);
-            if enough || self.done(entry.node) {
+            let reached = match goal {
+                Goal::Target => self.done(entry.node),
+                Goal::Live(units) => node.situation.memory.live.len() >= units,
+                Goal::Up(cable) => link(self.setting, &node.situation.state, cable) == Link::Stack,
+            };
+            if reached {
                 return End::Found(entry.node);
             }
             if opened == budget {
@@ -230,32 +245,39 @@ impl<'a> Search<'a> {
         End::Exhausted
     }
 
-    /// Brings in one newcomer after the other, then does the rest.
+    /// Brings in one newcomer after the other, each by one cable a link; then brings up what links
+    /// are missing, cable by cable; then does the rest.
     fn one_by_one(mut self, whole: &Work) -> Result<Route, NoRoute> {
         let mut node = 0;
-        loop {
-            let Some(situation) = self.nodes.get(node).map(|node| node.situation) else { break };
-            let outside: Vec<_> =
-                whole.newcomers.iter().filter(|one| !situation.memory.live.contains(one.unit)).collect();
+        while let Some(situation) = self.nodes.get(node).map(|node| node.situation) {
+            let outside: Vec<_> = whole.newcomers.iter().filter(|one| !situation.memory.live.contains(one.unit)).collect();
             if outside.is_empty() {
                 break;
             }
-            let live = self.live(node);
-            let mut next = None;
-            for part in outside.iter().filter_map(|one| part(self.setting, whole, &situation, one)) {
-                self.work = Cow::Owned(part);
-                if let End::Found(found) = self.run(node, PART_BUDGET, Some(live + 1)) {
-                    next = Some(found);
-                    break;
-                }
-            }
-            let Some(found) = next else { return Err(NoRoute::SearchLimit { opened: self.opened }) };
-            node = found;
+            let goal = Goal::Live(self.live(node) + 1);
+            let parts: Vec<Work> = outside.iter().filter_map(|one| part(self.setting, whole, &situation, one)).collect();
+            node = parts.into_iter().find_map(|part| self.reach(node, part, goal)).ok_or(NoRoute::SearchLimit { opened: self.opened })?;
         }
-        self.work = Cow::Owned(whole.clone());
-        match self.run(node, PART_BUDGET, None) {
-            End::Found(last) => Ok(self.route(last, false)),
-            End::Exhausted | End::Budget => Err(NoRoute::SearchLimit { opened: self.opened }),
+        let firsts = whole.links.iter().flat_map(|link| link.cables.iter().take(1));
+        let others = whole.links.iter().flat_map(|link| link.cables.iter().skip(1));
+        for wanted in firsts.chain(others) {
+            let up = self.nodes.get(node).is_some_and(|node| link(self.setting, &node.situation.state, wanted.0) == Link::Stack);
+            if !up {
+                let part = cable_part(self.setting, whole, std::slice::from_ref(wanted));
+                // a cable that cannot be brought up alone is left for the rest
+                node = self.reach(node, part, Goal::Up(wanted.0)).unwrap_or(node);
+            }
+        }
+        let last = self.reach(node, whole.clone(), Goal::Target);
+        let last = last.ok_or(NoRoute::SearchLimit { opened: self.opened })?;
+        Ok(self.route(last, false))
+    }
+
+    fn reach(&mut self, from: usize, part: Work, goal: Goal) -> Option<usize> {
+        self.work = Cow::Owned(part);
+        match self.run(from, PART_BUDGET, goal) {
+            End::Found(node) => Some(node),
+            End::Exhausted | End::Budget => None,
         }
     }
 
@@ -445,7 +467,7 @@ impl<'a> Search<'a> {
                     continue;
                 }
                 *seen |= bit;
-                let live = UnitSet::one(sides.0).with(sides.1).meets(before.memory.live);
+                let live = UnitSet::one(sides.0).with(sides.1).meets(before.memory.live.or(done.after.memory.live));
                 count += i64::from(live && (passing.by_boot || !typed));
             }
         }
