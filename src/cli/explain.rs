@@ -2,7 +2,7 @@
 
 use clap::Args;
 
-use super::{Exit, open, terminal};
+use super::{Exit, compile, open, terminal};
 use crate::diag::{Code, nearest};
 use crate::{intent, lower, platform, yaml};
 
@@ -17,7 +17,8 @@ pub(super) struct Explain {
 /// The codes of all stages, in the order of the flow.
 pub fn codes() -> impl Iterator<Item = &'static Code> {
     let stages = [open::CODES, yaml::CODES, intent::CODES, platform::CODES];
-    stages.into_iter().chain(lower::CODES.iter().copied()).flatten().copied()
+    let later = [crate::compile::CODES, crate::rehearse::CODES, compile::CODES];
+    stages.into_iter().chain(lower::CODES.iter().copied()).chain(later).flatten().copied()
 }
 
 impl Explain {

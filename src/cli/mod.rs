@@ -3,8 +3,10 @@
 //! One file a command. Files are read here and nowhere further in.
 
 mod check;
+mod compile;
 mod explain;
 mod open;
+mod rehearse;
 mod schema;
 mod terminal;
 
@@ -24,6 +26,8 @@ struct Arguments {
 #[derive(Subcommand)]
 enum Command {
     Check(check::Check),
+    Compile(compile::Compile),
+    Rehearse(rehearse::Rehearse),
     Schema(schema::Schema),
     Explain(explain::Explain),
 }
@@ -78,6 +82,8 @@ pub fn run() -> Exit {
     };
     match arguments.command {
         Command::Check(command) => command.run(),
+        Command::Compile(command) => command.run(),
+        Command::Rehearse(command) => command.run(),
         Command::Schema(command) => command.run(),
         Command::Explain(command) => command.run(),
     }

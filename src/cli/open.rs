@@ -40,6 +40,7 @@ pub const DIALECT_TOO_BIG: Code = Code {
     explanation: "A dialect has at most 1000 files with 16 MiB together, in folders at most 8 deep. A folder with more is most likely the wrong one.",
 };
 
+const MAX_PLAN: usize = 64 << 20;
 const MAX_FILES: usize = 1000;
 const MAX_TOTAL: usize = 16 << 20;
 const MAX_DEPTH: usize = 8;
@@ -143,6 +144,15 @@ impl Reader {
         let mut walk = Walk { reader: self, place, root: &real, files: &mut files, total: 0 };
         walk.folder(&real, 0)?;
         platform::load(files, &folder.display().to_string(), Some(place), &mut self.sources, &mut self.findings)
+    }
+
+    /// Takes in a plan's file.
+    ///
+    /// # Errors
+    /// [`Reported`], if it cannot be read.
+    pub fn plan(&mut self, path: &Path) -> Result<FileId, Reported> {
+        let text = self.text(path, None, MAX_PLAN)?;
+        Ok(self.sources.add(path.display().to_string(), text))
     }
 
     /// Takes in a file; the place is where it was named.

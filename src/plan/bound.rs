@@ -230,7 +230,11 @@ fn missing_links(setting: &Setting, work: &Work, situation: &Situation, staged: 
         let made = |cable: CableId, a: PortId, b: PortId| {
             (waits(a) || waits(b)) && lit(setting, state, cable) && state.ports[a].active() && state.ports[b].active()
         };
-        if link_work.cables.iter().any(|(cable, a, b)| link(setting, state, *cable) == Link::Stack || made(*cable, *a, *b)) {
+        if link_work
+            .cables
+            .iter()
+            .any(|(cable, a, b)| link(setting, state, *cable) == Link::Stack || made(*cable, *a, *b))
+        {
             continue;
         }
         let blocked = is_blocked(setting, state, link_work);
@@ -247,10 +251,8 @@ fn missing_links(setting: &Setting, work: &Work, situation: &Situation, staged: 
             missing.minutes += cheapest.min().unwrap_or(0) + late * likely(&minutes.command);
         }
         let settled = link_work.cables.iter().all(|(_, a, b)| there(setting.unit_of(*a)) && there(setting.unit_of(*b)));
-        let toggled = setting.traits.binding.takes_effect == BindingEffect::AtOnce
-            && setting.traits.binding.port_disabled
-            && looked_at
-            && joins_cost_a_save(setting);
+        let toggled =
+            setting.traits.binding.takes_effect == BindingEffect::AtOnce && looked_at && joins_cost_a_save(setting);
         if toggled && !ring_stands && link_work.blocked_by.is_empty() {
             let closed = |port: PortId| state.ports[port].active() && !state.ports[port].enabled();
             let one_closed = link_work.cables.iter().any(|(_, a, b)| closed(*a) || closed(*b));
@@ -403,7 +405,7 @@ fn stage_port_steps(setting: &Setting, stage: &super::stage::Stage) -> i64 {
 pub fn joins_cost_a_save(setting: &Setting) -> bool {
     setting.save == SaveWhen::BeforeLink
         && setting.traits.binding.takes_effect != BindingEffect::AfterRestart
-        && setting.traits.stored.binding == StoredWhen::WithSave
+        && (setting.traits.stored.binding == StoredWhen::WithSave || !setting.factory_enabled())
 }
 
 /// Whether an operation on a pair or the guard is still to do.

@@ -235,7 +235,8 @@ impl<'a> Search<'a> {
         let mut node = 0;
         loop {
             let Some(situation) = self.nodes.get(node).map(|node| node.situation) else { break };
-            let outside: Vec<_> = whole.newcomers.iter().filter(|one| !situation.memory.live.contains(one.unit)).collect();
+            let outside: Vec<_> =
+                whole.newcomers.iter().filter(|one| !situation.memory.live.contains(one.unit)).collect();
             if outside.is_empty() {
                 break;
             }

@@ -146,7 +146,11 @@ pub fn part(setting: &Setting, work: &Work, situation: &Situation, newcomer: &Ne
     if !situation.memory.founded {
         let first = setting.founder() == Some(newcomer.unit);
         let stages = newcomer.stages.iter().take(1).cloned().collect();
-        return first.then(|| Work { newcomers: vec![Newcomer { unit: newcomer.unit, stages }], units: UnitSet::one(newcomer.unit), ..Work::default() });
+        return first.then(|| Work {
+            newcomers: vec![Newcomer { unit: newcomer.unit, stages }],
+            units: UnitSet::one(newcomer.unit),
+            ..Work::default()
+        });
     }
     let between = |a: PortId, b: PortId| {
         let (u, v) = (setting.unit_of(a), setting.unit_of(b));
@@ -160,7 +164,8 @@ pub fn part(setting: &Setting, work: &Work, situation: &Situation, newcomer: &Ne
     let cables: CableSet = links.iter().flat_map(|link| &link.cables).map(|(cable, _, _)| *cable).collect();
     let in_the_way = links.iter().fold(CableSet::EMPTY, |all, link| all.or(link.blocked_by));
     let ends: Vec<PortId> = links.iter().flat_map(|link| &link.cables).flat_map(|(_, a, b)| [*a, *b]).collect();
-    let stages = newcomer.stages.iter().filter(|stage| stage.ports.iter().all(|port| ends.contains(port))).cloned().collect();
+    let stages =
+        newcomer.stages.iter().filter(|stage| stage.ports.iter().all(|port| ends.contains(port))).cloned().collect();
     let mut units: UnitSet = ends.iter().map(|port| setting.unit_of(*port)).collect();
     units = work.priorities.iter().fold(units, |units, (unit, _)| units.with(*unit));
     Some(Work {

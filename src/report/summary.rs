@@ -1,0 +1,80 @@
+//! What `compile` says to a person: a screen at most.
+
+use std::fmt::Write as _;
+use std::path::Path;
+
+use crate::compile::Compiled;
+use crate::model::document::{PlanDocument, Status};
+use crate::model::names::Minutes;
+use crate::render::sentence;
+
+/// Traits of a platform that the proof rests on, as the manifest groups them.
+const HABITS: usize = 18;
+/// Moves that are listed one by one before the rest is counted.
+const MOST_MOVES: usize = 14;
+
+/// The summary of one compiled stack.
+#[must_use]
+pub fn of(compiled: &Compiled, place: &Path, unchanged: bool) -> String {
+    let (problem, plan) = (&compiled.problem, compiled.rehearsed.plan());
+    let members: Vec<&str> =
+        problem.units.iter().filter(|unit| unit.status != Status::Leaving).map(|unit| unit.member.as_str()).collect();
+    let mut text = String::new();
+    // writing to a String cannot fail
+    let _ = writeln!(text, "{}\n", sentence(&problem.stack, &members, problem.site.topology, &problem.delta));
+    if plan.steps.is_empty() {
+        let _ = writeln!(text, "The stack is as the intent says: there is nothing to do.");
+    } else {
+        moves(&mut text, plan);
+        proof(&mut text, plan);
+    }
+    for warning in &plan.warnings {
+        let _ = writeln!(text, "Note: {}.", warning.text);
+    }
+    let files = compiled.bundle.files.len();
+    let shown = place.display();
+    let _ = match unchanged {
+        true => writeln!(text, "The {files} files in {shown} are as they were: nothing was written."),
+        false => writeln!(text, "{files} files are in {shown}; begin with runbook.md."),
+    };
+    text
+}
+
+fn moves(text: &mut String, plan: &PlanDocument) {
+    let moves = plan.moves.as_deref().unwrap_or_default();
+    let width = moves.iter().map(|one| one.title.chars().count()).max().unwrap_or(0);
+    for one in moves.iter().take(MOST_MOVES) {
+        let steps = plan.steps.iter().filter(|step| step.in_move == Some(one.number));
+        let minutes: Minutes = steps.filter_map(|step| step.minutes.and_then(|minutes| minutes.likely)).sum();
+        let _ = writeln!(text, "  {:>2}  {:width$}  {:>3} min", one.number, one.title, spoken(minutes));
+    }
+    if moves.len() > MOST_MOVES {
+        let _ = writeln!(text, "      and {} moves more", moves.len() - MOST_MOVES);
+    }
+    text.push('\n');
+}
+
+fn proof(text: &mut String, plan: &PlanDocument) {
+    let Some(cost) = plan.cost else { return };
+    let live = |key: &String| plan.units.iter().any(|unit| unit.key == *key && unit.status == Status::Live);
+    let restarts = plan.steps.iter().filter_map(|step| step.predicts.as_ref()).flat_map(|predicts| &predicts.restarts);
+    let restarts = restarts.filter(|key| live(key)).count();
+    let running = plan.units.iter().any(|unit| unit.status == Status::Live);
+    let primary = plan.target.units.iter().find(|(_, unit)| unit.primary).map_or("", |(key, _)| key.as_str());
+    let _ = match (running, restarts) {
+        (true, 0) => writeln!(text, "No live unit restarts; {primary} stays primary throughout."),
+        (true, count) => writeln!(text, "{count} live units restart; at the end {primary} is primary."),
+        (false, _) => writeln!(text, "{primary} is primary from the first join on."),
+    };
+    let open = cost.unprotected_minutes + cost.half_protected_minutes;
+    if running && open > Minutes::ZERO {
+        let _ = writeln!(text, "For {} minutes one broken link would split the stack.", spoken(open));
+    }
+    let _ = writeln!(text, "{} minutes in all, at worst {}.", spoken(cost.likely_minutes), spoken(cost.worst_minutes));
+    let _ = writeln!(text, "The proof holds if the {HABITS} habits that the dialect states are true of your platform.");
+}
+
+/// Whole minutes, rounded up, as people speak.
+fn spoken(minutes: Minutes) -> i64 {
+    (minutes.as_hundredths() + 99) / 100
+}
