@@ -195,7 +195,9 @@ fn island_runs(setting: &Setting, situation: &Situation, last: Option<UnitId>, w
         };
         let shared = |unit: UnitId| island == incumbent && (common || !state.units[unit].copy && !work_left);
         match setting.traits.save.scope {
-            SaveScope::Stack if island.iter().any(|unit| own(unit) || shared(unit)) => runs.push(vec![Operation::Save(speaker)]),
+            SaveScope::Stack if island.iter().any(|unit| own(unit) || shared(unit)) => {
+                runs.push(vec![Operation::Save(speaker)])
+            }
             SaveScope::Stack => {}
             SaveScope::Unit => {
                 // units that only lack their copy are alike: the first of them goes first

@@ -164,7 +164,8 @@ pub fn part(setting: &Setting, work: &Work, situation: &Situation, newcomer: &Ne
     let mut stages: Vec<Stage> = newcomer.stages.iter().filter(fits).cloned().collect();
     if stages.len() < newcomer.stages.len() {
         // parallel ports are staged with the first of their side
-        stages = newcomer.stages.iter().filter(|stage| sides_of(setting, &part, newcomer.unit, stage)).cloned().collect();
+        stages =
+            newcomer.stages.iter().filter(|stage| sides_of(setting, &part, newcomer.unit, stage)).cloned().collect();
     }
     part.newcomers = alone(stages);
     Some(part)
@@ -172,7 +173,10 @@ pub fn part(setting: &Setting, work: &Work, situation: &Situation, newcomer: &Ne
 
 /// Whether every side that a stage binds has a cable in the part.
 fn sides_of(setting: &Setting, part: &Work, unit: UnitId, stage: &Stage) -> bool {
-    stage.sides.iter().all(|side| part.ports.iter().any(|port| setting.unit_of(port.port) == unit && port.side == *side))
+    stage
+        .sides
+        .iter()
+        .all(|side| part.ports.iter().any(|port| setting.unit_of(port.port) == unit && port.side == *side))
 }
 
 /// The work for some cables alone: their ports, what stands in their way, and other priorities.
@@ -181,9 +185,14 @@ pub fn cable_part(setting: &Setting, work: &Work, wanted: &[(CableId, PortId, Po
     let ends: Vec<PortId> = wanted.iter().flat_map(|(_, a, b)| [*a, *b]).collect();
     let holds = |cable: &CableId| ends.iter().any(|port| setting.ports[*port].cables.contains(cable));
     let disconnect: Vec<CableId> = work.disconnect.iter().copied().filter(holds).collect();
-    let link = |cable: &(CableId, PortId, PortId)| LinkWork { cables: vec![*cable], blocked_by: disconnect.iter().copied().filter(|other| {
-        [cable.1, cable.2].iter().any(|port| setting.ports[*port].cables.contains(other))
-    }).collect() };
+    let link = |cable: &(CableId, PortId, PortId)| LinkWork {
+        cables: vec![*cable],
+        blocked_by: disconnect
+            .iter()
+            .copied()
+            .filter(|other| [cable.1, cable.2].iter().any(|port| setting.ports[*port].cables.contains(other)))
+            .collect(),
+    };
     let units: UnitSet = ends.iter().map(|port| setting.unit_of(*port)).collect();
     Work {
         ports: work.ports.iter().filter(|port| ends.contains(&port.port)).copied().collect(),
