@@ -33,7 +33,7 @@ impl fmt::Display for Priority {
 }
 
 /// A port as the front of the unit numbers it ("49", "1/2"); ordered as people count: 9 before 10.
-#[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, JsonSchema)]
 #[serde(transparent)]
 #[schemars(
     title = "a port",
@@ -52,6 +52,16 @@ impl PortName {
     #[must_use]
     pub fn as_str(&self) -> &str {
         &self.0
+    }
+}
+
+impl<'de> Deserialize<'de> for PortName {
+    /// Holds the form: a name that carried a line break would carry it into what is pasted.
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let name = String::deserialize(deserializer)?;
+        let known = |c: char| c.is_ascii_alphanumeric() || "/._-".contains(c);
+        let fits = name.len() <= 32 && name.chars().all(known) && name.starts_with(|c: char| c.is_ascii_alphanumeric());
+        if fits { Ok(Self(name)) } else { Err(serde::de::Error::custom(format!("{name:?} is no name of a port"))) }
     }
 }
 
@@ -196,6 +206,13 @@ impl JsonSchema for Minutes {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_port_that_is_read_has_the_form_of_one() {
+        let read = |text: &str| serde_json::from_str::<PortName>(text).is_ok();
+        assert!(read("\"1/49\"") && read("\"a.b-c_d\""));
+        assert!(!read("\"\"") && !read("\"/1\"") && !read("\"49\\nx\"") && !read(&format!("\"{}\"", "1".repeat(33))));
+    }
 
     #[test]
     fn ports_are_ordered_as_people_count() {

@@ -11,16 +11,16 @@
 //!   activation cannot be, because the link was unmatched after it);
 //! - minutes unprotected: what must still be plugged, bound and joined before a ring can close.
 
-use crate::model::cost::is_ring;
-use crate::model::derive::{Link, link, lit, side_link};
+use crate::model::derive::{Link, link};
 use crate::model::document::{SaveWhen, Side};
 use crate::model::names::Priority;
 use crate::model::progress::Situation;
 use crate::model::setting::{Point, Setting};
-use crate::model::state::{Port, State};
+use crate::model::state::Port;
 use crate::model::table::{CableId, PortId, UnitId, UnitSet};
-use crate::model::traits::{BindingEffect, Estimate, Loser, SeenOn, StoredWhen};
+use crate::model::traits::{BindingEffect, Estimate, Loser, StoredWhen};
 
+use super::links::{late_newcomers, missing_links};
 use super::work::{LinkWork, PortWork, Work};
 
 /// Cost, compared item by item: member-minutes, unprotected minutes (ring to ring), cables, links
@@ -195,166 +195,10 @@ fn link_is_saved(setting: &Setting, work: &Work, situation: &Situation, staged: 
     work.links.iter().filter(|link| !up(link)).any(|link| link.cables.iter().any(|(_, a, b)| saved(*a) && saved(*b)))
 }
 
-/// What the links that are not up yet need at least.
-#[derive(Clone, Copy, Debug, Default)]
-struct Missing {
-    /// Links that can only be plugged once the ring is open.
-    blocked: i64,
-    /// Minutes of plugging (and, once the ring is open or not yet closed, of typing) for them.
-    minutes: i64,
-    /// Activations.
-    activations: i64,
-    /// Steps on ports of newcomers that cannot all be typed in their stages.
-    late_ends: i64,
-    /// Steps to make an end inactive again where both are active.
-    rebinding: i64,
-    /// The target is a ring.
-    ring: bool,
-}
-
-/// Looks at every link that is not up. While a ring stands that will be a ring again, only links
-/// whose ports are still held by cables of the ring are sure to be made while it is open: each is
-/// then plugged in that time, and either its plug makes it, or a typed step takes still more of it.
-fn missing_links(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet, ring_stands: bool) -> Missing {
-    let minutes = &setting.traits.minutes;
-    let state = &situation.state;
-    let lazy = setting.traits.binding.takes_effect == BindingEffect::OnActivation;
-    let looked_at = setting.traits.neighbours.seen_on.contains(&SeenOn::Unmatched);
-    let all = setting.all_units().minus(setting.leaving);
-    let mut missing = Missing { ring: is_ring(setting, &setting.target, all), ..Missing::default() };
-    let there = |unit: UnitId| is_there(setting, staged, unit);
-    let rebind = 2 + 2 * i64::from(setting.traits.binding.port_disabled);
-    missing.rebinding += if lazy && !ring_stands { crowd(setting, work, situation) * rebind } else { 0 };
-    for link_work in &work.links {
-        let waits = |port: PortId| state.units[setting.unit_of(port)].waiting;
-        let made = |cable: CableId, a: PortId, b: PortId| {
-            (waits(a) || waits(b)) && lit(setting, state, cable) && state.ports[a].active() && state.ports[b].active()
-        };
-        if link_work.cables.iter().any(|(cable, a, b)| link(setting, state, *cable) == Link::Stack || made(*cable, *a, *b)) {
-            continue;
-        }
-        let blocked = is_blocked(setting, state, link_work);
-        missing.blocked += i64::from(blocked);
-        let cheapest = link_work.cables.iter().map(|(cable, a, b)| {
-            let plug = if state.plugged.contains(*cable) { 0 } else { likely(&minutes.cable) };
-            let typing: i64 = if ring_stands { 0 } else { steps_of(setting, work, situation, staged, &[*a, *b]) };
-            plug + typing * likely(&minutes.command)
-        });
-        let late =
-            if ring_stands || !lazy || !looked_at { 0 } else { late_end(setting, work, situation, staged, link_work) };
-        missing.late_ends += late;
-        if !ring_stands || blocked {
-            missing.minutes += cheapest.min().unwrap_or(0) + late * likely(&minutes.command);
-        }
-        let settled = link_work.cables.iter().all(|(_, a, b)| there(setting.unit_of(*a)) && there(setting.unit_of(*b)));
-        let toggled = setting.traits.binding.takes_effect == BindingEffect::AtOnce
-            && setting.traits.binding.port_disabled
-            && looked_at
-            && joins_cost_a_save(setting);
-        if toggled && !ring_stands && link_work.blocked_by.is_empty() {
-            let closed = |port: PortId| state.ports[port].active() && !state.ports[port].enabled();
-            let one_closed = link_work.cables.iter().any(|(_, a, b)| closed(*a) || closed(*b));
-            let read = |cable: CableId| state.plugged.contains(cable) && !situation.memory.unread.contains(cable);
-            let looked = link_work.cables.iter().any(|(cable, _, _)| read(*cable));
-            missing.rebinding += if looked && one_closed { 0 } else { 2 };
-        }
-        if !(lazy && looked_at && settled) || ring_stands || !link_work.blocked_by.is_empty() {
-            continue;
-        }
-        let active = |port: PortId| state.ports[port].active();
-        let both = link_work.cables.iter().all(|(_, a, b)| active(*a) && active(*b));
-        let neither = link_work.cables.iter().all(|(_, a, b)| !active(*a) && !active(*b));
-        missing.activations = missing.activations.max(if neither { 2 } else { 1 });
-        missing.rebinding += if both { rebind } else { 0 };
-    }
-    missing
-}
-
-/// Newcomers beyond the first to whom a live unit's port is bound and not in force, while their own
-/// end is: the next activation would bring them all in at once, so but one must be bound again.
-fn crowd(setting: &Setting, work: &Work, situation: &Situation) -> i64 {
-    let (state, live) = (&situation.state, situation.memory.live);
-    let waits = |near: PortId, far: PortId| {
-        let bound = state.ports[near].side() != Side::None && !state.ports[near].active();
-        live.contains(setting.unit_of(near))
-            && bound
-            && !live.contains(setting.unit_of(far))
-            && state.ports[far].active()
-    };
-    let ends = work.links.iter().flat_map(|link| &link.cables).flat_map(|(_, a, b)| [(*a, *b), (*b, *a)]);
-    let crowd: UnitSet = ends.filter(|(near, far)| waits(*near, *far)).map(|(_, far)| setting.unit_of(far)).collect();
-    (crowd.len() as i64 - 1).max(0)
-}
-
-/// Steps of the end of a link that must be typed after its stage, where that end is a newcomer's
-/// that is not staged yet: one end of every link that is typed is inactive while it is looked at.
-fn late_end(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet, link: &LinkWork) -> i64 {
-    let steps = |port: PortId| {
-        let mine = work.ports.iter().find(|work| work.port == port);
-        mine.map_or(0, |port| open_port_steps(setting, work, situation, staged, port))
-    };
-    let ends = link.cables.iter().map(|(_, a, b)| {
-        let (here, far) =
-            (is_there(setting, staged, setting.unit_of(*a)), is_there(setting, staged, setting.unit_of(*b)));
-        match (here, far) {
-            (true, true) => 0,
-            (false, false) => steps(*a).min(steps(*b)),
-            (true, false) if situation.state.ports[*a].active() => steps(*b),
-            (false, true) if situation.state.ports[*b].active() => steps(*a),
-            (true, false) | (false, true) => 0,
-        }
-    });
-    ends.min().unwrap_or(0)
-}
-
 /// Whether a unit is part of the stack already, or staged.
-fn is_there(setting: &Setting, staged: UnitSet, unit: UnitId) -> bool {
+#[must_use]
+pub fn is_there(setting: &Setting, staged: UnitSet, unit: UnitId) -> bool {
     !setting.joining.contains(unit) || staged.contains(unit)
-}
-
-/// Whether a link can only be plugged once the ring is open: each of its cables needs a port that the
-/// only cable of a standing link holds.
-fn is_blocked(setting: &Setting, state: &State, link_work: &LinkWork) -> bool {
-    let standing = |cable: CableId| {
-        (link(setting, state, cable) == Link::Stack).then(|| side_link(setting, state, cable)).flatten()
-    };
-    let sole = |cable: CableId| {
-        let sides = standing(cable);
-        sides.is_some() && state.plugged.iter().all(|other| other == cable || standing(other) != sides)
-    };
-    let held = |port: PortId| {
-        link_work.blocked_by.iter().any(|cable| setting.ports[port].cables.contains(&cable) && sole(cable))
-    };
-    link_work.cables.iter().all(|(_, a, b)| held(*a) || held(*b))
-}
-
-/// Newcomers that can only be reached over blocked links: each restarts while the ring is open.
-fn late_newcomers(setting: &Setting, work: &Work, situation: &Situation) -> i64 {
-    let mut reached = situation.memory.live;
-    loop {
-        let before = reached;
-        for link_work in work.links.iter().filter(|link| !is_blocked(setting, &situation.state, link)) {
-            let units: UnitSet =
-                link_work.cables.iter().flat_map(|(_, a, b)| [setting.unit_of(*a), setting.unit_of(*b)]).collect();
-            if units.meets(reached) {
-                reached = reached.or(units);
-            }
-        }
-        if before == reached {
-            break;
-        }
-    }
-    work.newcomers.iter().filter(|newcomer| !reached.contains(newcomer.unit)).count() as i64
-}
-
-fn steps_of(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet, ports: &[PortId]) -> i64 {
-    let mine = work.ports.iter().filter(|port| ports.contains(&port.port));
-    // what a newcomer types in its stage is over before anything is unprotected
-    let typed_now = |port: &&PortWork| {
-        let unit = setting.unit_of(port.port);
-        !setting.joining.contains(unit) || staged.contains(unit)
-    };
-    mine.filter(typed_now).map(|port| open_port_steps(setting, work, situation, staged, port)).sum()
 }
 
 /// Steps of a newcomer's stage that are not on ports.
@@ -375,7 +219,8 @@ fn open_cables(work: &Work, situation: &Situation) -> i64 {
 }
 
 /// Steps left on a port; those of a newcomer that is not staged yet count as from its box.
-fn open_port_steps(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet, port: &PortWork) -> i64 {
+#[must_use]
+pub fn open_port_steps(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet, port: &PortWork) -> i64 {
     let unit = setting.unit_of(port.port);
     let waiting = work.newcomers.iter().any(|newcomer| newcomer.unit == unit) && !staged.contains(unit);
     let is = if waiting {
@@ -403,7 +248,7 @@ fn stage_port_steps(setting: &Setting, stage: &super::stage::Stage) -> i64 {
 pub fn joins_cost_a_save(setting: &Setting) -> bool {
     setting.save == SaveWhen::BeforeLink
         && setting.traits.binding.takes_effect != BindingEffect::AfterRestart
-        && setting.traits.stored.binding == StoredWhen::WithSave
+        && (setting.traits.stored.binding == StoredWhen::WithSave || !setting.factory_enabled())
 }
 
 /// Whether an operation on a pair or the guard is still to do.

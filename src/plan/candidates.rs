@@ -59,11 +59,26 @@ pub fn candidates(
             .filter(|operation| pair_open(setting, situation, **operation))
             .map(|operation| vec![*operation]),
     );
-    island_runs(setting, situation, last, &mut runs);
+    island_runs(setting, situation, last, work_left(setting, work, situation), &mut runs);
     for unit in setting.units.ids().filter(|unit| situation.state.units[*unit].waiting) {
         runs.push(vec![Operation::Restart(unit)]);
     }
     runs
+}
+
+/// Whether anything but saving is still to do.
+fn work_left(setting: &Setting, work: &Work, situation: &Situation) -> bool {
+    let state = &situation.state;
+    let port_open = |port: &PortWork| {
+        let is = state.ports[port.port];
+        (is.side(), is.enabled()) != (port.side, port.enabled)
+    };
+    work.newcomers.iter().any(|newcomer| !situation.memory.live.contains(newcomer.unit))
+        || work.ports.iter().any(port_open)
+        || work.connect.iter().any(|cable| !state.plugged.contains(*cable))
+        || work.disconnect.iter().any(|cable| state.plugged.contains(*cable))
+        || work.priorities.iter().any(|(unit, priority)| state.units[*unit].priority != *priority)
+        || work.pairs.iter().any(|operation| pair_open(setting, situation, *operation))
 }
 
 /// Parallel cables of one link are alike: of two ports on one side that are set and cabled alike,
@@ -155,8 +170,10 @@ fn port_run(setting: &Setting, situation: &Situation, port: PortId, side: Side, 
     run
 }
 
-/// Activations and saves: one for each island that has something to activate or to save.
-fn island_runs(setting: &Setting, situation: &Situation, last: Option<UnitId>, runs: &mut Vec<Run>) {
+/// Activations and saves: one for each island that has something to activate or to save. A save that
+/// only gives a unit its copy of the common settings waits until no other work is left: no rule asks
+/// for the copy before the end, and a later save of the common settings would take it away again.
+fn island_runs(setting: &Setting, situation: &Situation, last: Option<UnitId>, work_left: bool, runs: &mut Vec<Run>) {
     let state = &situation.state;
     let incumbent = situation.incumbent(setting);
     for island in Islands::of(setting, state).iter() {
@@ -171,16 +188,22 @@ fn island_runs(setting: &Setting, situation: &Situation, last: Option<UnitId>, r
             runs.push(vec![Operation::Activate(speaker)]);
         }
         let common = island == incumbent && state.saved != state.running;
-        let open = |unit: UnitId| {
+        let own = |unit: UnitId| {
             let row = &state.units[unit];
             let unstored = setting.units[unit].ports.iter().any(|port| !state.ports[*port].is_stored());
-            unstored || row.priority != row.saved_priority || island == incumbent && (common || !row.copy)
+            unstored || row.priority != row.saved_priority
         };
+        let shared = |unit: UnitId| island == incumbent && (common || !state.units[unit].copy && !work_left);
         match setting.traits.save.scope {
-            SaveScope::Stack if island.iter().any(open) => runs.push(vec![Operation::Save(speaker)]),
+            SaveScope::Stack if island.iter().any(|unit| own(unit) || shared(unit)) => {
+                runs.push(vec![Operation::Save(speaker)])
+            }
             SaveScope::Stack => {}
             SaveScope::Unit => {
-                runs.extend(island.iter().filter(|unit| open(*unit)).map(|unit| vec![Operation::Save(unit)]))
+                // units that only lack their copy are alike: the first of them goes first
+                let alike = island.iter().find(|unit| !own(*unit) && shared(*unit));
+                let own = island.iter().filter(|unit| own(*unit));
+                runs.extend(own.chain(alike).map(|unit| vec![Operation::Save(unit)]));
             }
         }
     }

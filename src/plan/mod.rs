@@ -9,7 +9,11 @@
 
 pub mod bound;
 pub mod candidates;
+pub mod inert;
 pub mod key;
+pub mod links;
+pub mod node;
+pub mod price;
 pub mod search;
 pub mod stage;
 pub mod work;

@@ -17,25 +17,24 @@
 //! marked as not proved least.
 
 use std::borrow::Cow;
-use std::cmp::Ordering;
 use std::collections::{BinaryHeap, HashMap};
 
-use crate::model::cost::{is_ring, own_minutes};
+use crate::model::cost::is_ring;
 use crate::model::derive::{Link, link, protected};
-use crate::model::document::Side;
 use crate::model::operation::{Operation, by_hands, unit_of};
 use crate::model::progress::{Done, Situation, neighbour_shows};
 use crate::model::rules::{Breaches, after_lawful_step, differences, in_state, up_unread};
-use crate::model::setting::{CableRow, Point, Setting};
-use crate::model::state::Port;
-use crate::model::table::{CableId, PortId, UnitId, UnitSet};
-use crate::model::traits::{BindingEffect, StoredWhen};
+use crate::model::setting::{CableRow, Setting};
+use crate::model::table::{CableId, UnitId, UnitSet};
 
-use super::bound::{Cost, Rings, item, left, likely};
+use super::bound::{Cost, Rings, item, left};
 use super::candidates::{Run, candidates};
+use super::inert::{inert, typed};
 use super::key::key;
+use super::node::{Entry, Node, Taken};
+use super::price::Price;
 use super::stage::Stage;
-use super::work::{Work, part};
+use super::work::{Work, cable_part, part};
 use super::{NoRoute, Route};
 
 /// Situations that the search by the whole cost may open.
@@ -43,62 +42,22 @@ const WHOLE_BUDGET: usize = 150;
 /// Situations that the search by the first items of the cost may open.
 const FIRST_BUDGET: usize = 400;
 /// Situations that the search for one newcomer, or for the rest, may open.
-const PART_BUDGET: usize = 20_000;
+const PART_BUDGET: usize = 6_000;
 /// Items of the cost that the search by the whole cost compares before depth: all but the last,
 /// which, like changes of place, only picks among routes that are equal in all others.
 const WHOLE_ITEMS: usize = item::LIKELY + 1;
 /// Items of the cost that the other searches compare before depth.
 const FIRST_ITEMS: usize = item::STEPS + 1;
 
-/// What led to a node.
-#[derive(Clone, Debug)]
-enum Taken {
-    /// Nothing: the start.
-    Start,
-    /// A newcomer was staged in one of its ways.
-    Staged(UnitId, Vec<Operation>),
-    /// A run of operations.
-    Run(Run),
-}
-
-/// One situation of the search.
-#[derive(Clone, Debug)]
-struct Node {
-    situation: Situation,
-    staged: UnitSet,
-    cost: Cost,
-    /// Links of the work that have been up, by their position.
-    seen: u128,
-    turns: u32,
-    depth: u32,
-    last: Option<UnitId>,
-    hands: bool,
-    parent: usize,
-    taken: Taken,
-}
-
-/// An entry of the queue: the cheapest sum first, then the deepest, then the newest.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-struct Entry {
-    first: Cost,
-    sum: Cost,
-    depth: u32,
-    turns: u32,
-    node: usize,
-}
-
-impl Ord for Entry {
-    fn cmp(&self, other: &Self) -> Ordering {
-        let by_depth = other.first.cmp(&self.first).then(self.depth.cmp(&other.depth));
-        let cheaper = by_depth.then(other.sum.cmp(&self.sum));
-        cheaper.then(other.turns.cmp(&self.turns)).then(self.node.cmp(&other.node))
-    }
-}
-
-impl PartialOrd for Entry {
-    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
-        Some(self.cmp(other))
-    }
+/// What a search is for.
+#[derive(Clone, Copy, Debug)]
+enum Goal {
+    /// The target.
+    Target,
+    /// So many live units.
+    Live(usize),
+    /// A link over this cable.
+    Up(CableId),
 }
 
 /// How one search ended.
@@ -120,7 +79,7 @@ pub fn search(setting: &Setting, work: &Work) -> Result<Route, NoRoute> {
     for (items, budget) in [(WHOLE_ITEMS, WHOLE_BUDGET), (FIRST_ITEMS, FIRST_BUDGET)] {
         search.items = items;
         search.nodes.truncate(1);
-        match search.run(0, budget, None) {
+        match search.run(0, budget, Goal::Target) {
             End::Found(node) => return Ok(search.route(node, items == WHOLE_ITEMS)),
             End::Exhausted => return Err(NoRoute::Impossible { rules: search.broken() }),
             End::Budget => {}
@@ -135,8 +94,7 @@ struct Search<'a> {
     work: Cow<'a, Work>,
     rings: Rings,
     inherited: Breaches,
-    /// Every link of the whole work: its two units and its cables.
-    links: Vec<((UnitId, UnitId), Vec<CableId>)>,
+    price: Price,
     nodes: Vec<Node>,
     items: usize,
     opened: usize,
@@ -168,18 +126,13 @@ impl<'a> Search<'a> {
             parent: 0,
             taken: Taken::Start,
         };
-        let links = work.links.iter().filter_map(|link| {
-            let (_, a, b) = link.cables.first()?;
-            let units = (setting.unit_of(*a), setting.unit_of(*b));
-            Some((units, link.cables.iter().map(|(cable, _, _)| *cable).collect()))
-        });
-        let links = links.collect();
+        let price = Price::new(setting, work, rings);
         Self {
             setting,
             work: Cow::Borrowed(work),
             rings,
             inherited,
-            links,
+            price,
             nodes: vec![root],
             items: WHOLE_ITEMS,
             opened: 0,
@@ -195,8 +148,8 @@ impl<'a> Search<'a> {
         self.nodes.get(node).is_some_and(|node| differences(self.setting, &node.situation.state).0.is_empty())
     }
 
-    /// Searches from one node to the target, or to so many live units.
-    fn run(&mut self, from: usize, budget: usize, enough: Option<usize>) -> End {
+    /// Searches from one node to a goal.
+    fn run(&mut self, from: usize, budget: usize, goal: Goal) -> End {
         let mut best: HashMap<Box<[u8]>, (Cost, u32)> = HashMap::new();
         let mut queue = BinaryHeap::from([self.entry(from)]);
         let mut opened = 0;
@@ -206,8 +159,12 @@ impl<'a> Search<'a> {
             if best.get(&key).is_some_and(|known| *known < (node.cost, node.turns)) {
                 continue;
             }
-            let enough = enough.is_some_and(|live| node.situation.memory.live.len() >= live);
-            if enough || self.done(entry.node) {
+            let reached = match goal {
+                Goal::Target => self.done(entry.node),
+                Goal::Live(units) => node.situation.memory.live.len() >= units,
+                Goal::Up(cable) => link(self.setting, &node.situation.state, cable) == Link::Stack,
+            };
+            if reached {
                 return End::Found(entry.node);
             }
             if opened == budget {
@@ -230,31 +187,47 @@ impl<'a> Search<'a> {
         End::Exhausted
     }
 
-    /// Brings in one newcomer after the other, then does the rest.
+    /// Brings in one newcomer after the other, each by one cable a link; then brings up what links
+    /// are missing, cable by cable; then does the rest.
     fn one_by_one(mut self, whole: &Work) -> Result<Route, NoRoute> {
         let mut node = 0;
-        loop {
-            let Some(situation) = self.nodes.get(node).map(|node| node.situation) else { break };
-            let outside: Vec<_> = whole.newcomers.iter().filter(|one| !situation.memory.live.contains(one.unit)).collect();
+        while let Some(situation) = self.nodes.get(node).map(|node| node.situation) {
+            let outside: Vec<_> =
+                whole.newcomers.iter().filter(|one| !situation.memory.live.contains(one.unit)).collect();
             if outside.is_empty() {
                 break;
             }
-            let live = self.live(node);
-            let mut next = None;
-            for part in outside.iter().filter_map(|one| part(self.setting, whole, &situation, one)) {
-                self.work = Cow::Owned(part);
-                if let End::Found(found) = self.run(node, PART_BUDGET, Some(live + 1)) {
-                    next = Some(found);
-                    break;
-                }
-            }
-            let Some(found) = next else { return Err(NoRoute::SearchLimit { opened: self.opened }) };
-            node = found;
+            let goal = Goal::Live(self.live(node) + 1);
+            let parts: Vec<Work> =
+                outside.iter().filter_map(|one| part(self.setting, whole, &situation, one)).collect();
+            node = parts
+                .into_iter()
+                .find_map(|part| self.reach(node, part, goal))
+                .ok_or(NoRoute::SearchLimit { opened: self.opened })?;
         }
-        self.work = Cow::Owned(whole.clone());
-        match self.run(node, PART_BUDGET, None) {
-            End::Found(last) => Ok(self.route(last, false)),
-            End::Exhausted | End::Budget => Err(NoRoute::SearchLimit { opened: self.opened }),
+        let firsts = whole.links.iter().flat_map(|link| link.cables.iter().take(1));
+        let others = whole.links.iter().flat_map(|link| link.cables.iter().skip(1));
+        for wanted in firsts.chain(others) {
+            let up = self
+                .nodes
+                .get(node)
+                .is_some_and(|node| link(self.setting, &node.situation.state, wanted.0) == Link::Stack);
+            if !up {
+                let part = cable_part(self.setting, whole, std::slice::from_ref(wanted));
+                // a cable that cannot be brought up alone is left for the rest
+                node = self.reach(node, part, Goal::Up(wanted.0)).unwrap_or(node);
+            }
+        }
+        let last = self.reach(node, whole.clone(), Goal::Target);
+        let last = last.ok_or(NoRoute::SearchLimit { opened: self.opened })?;
+        Ok(self.route(last, false))
+    }
+
+    fn reach(&mut self, from: usize, part: Work, goal: Goal) -> Option<usize> {
+        self.work = Cow::Owned(part);
+        match self.run(from, PART_BUDGET, goal) {
+            End::Found(node) => Some(node),
+            End::Exhausted | End::Budget => None,
         }
     }
 
@@ -339,12 +312,12 @@ impl<'a> Search<'a> {
             if let Some(port) = inert(self.setting, &before, operation) {
                 child.situation.state.ports[port] = typed(before.state.ports[port], operation);
                 child.situation.state.now += 1;
-                child.cost = child.cost.plus(self.price_of_command(unprotected, &before));
+                child.cost = child.cost.plus(self.price.of_command(self.setting, unprotected, &before));
             } else {
                 let done = before.step(self.setting, operation).map_err(|_| "step-refused")?;
                 self.lawful(&before, operation, &done)?;
-                child.cost = child.cost.plus(self.price(&before, operation, &done, unprotected));
-                let not_typed = self.links_not_typed(&mut child.seen, &before, operation, &done);
+                child.cost = child.cost.plus(self.price.of(self.setting, &before, operation, &done, unprotected));
+                let not_typed = self.price.links_not_typed(self.setting, &mut child.seen, &before, operation, &done);
                 child.cost = child.cost.raised(item::NOT_TYPED, not_typed);
                 child.situation = self.looked(done);
             }
@@ -388,69 +361,6 @@ impl<'a> Search<'a> {
         situation
     }
 
-    /// The price of an inert command.
-    fn price_of_command(&self, unprotected: bool, before: &Situation) -> Cost {
-        let command = likely(&self.setting.traits.minutes.command);
-        let out = before.memory.live.minus(self.setting.leaving).minus(before.incumbent(self.setting)).len() as i64;
-        let cost = Cost::default()
-            .raised(item::STEPS, 1)
-            .raised(item::LIKELY, command)
-            .raised(item::MEMBER_MINUTES, command * out);
-        let open = if unprotected { command } else { 0 };
-        match self.rings {
-            Rings::Both => cost.raised(item::UNPROTECTED, open),
-            Rings::One => cost.raised(item::HALF_PROTECTED, open),
-            Rings::None => cost,
-        }
-    }
-
-    fn price(&self, before: &Situation, operation: Operation, done: &Done, unprotected: bool) -> Cost {
-        let setting = self.setting;
-        let own = own_minutes(setting, operation, Point::Likely).as_hundredths();
-        let restart = likely(&setting.traits.minutes.restart);
-        let mut cost =
-            Cost::default().raised(item::STEPS, 1).raised(item::LIKELY, own + restart * done.events.downs.len() as i64);
-        let mut open = if unprotected && own > 0 { own } else { 0 };
-        let stay = before.memory.live.minus(setting.leaving);
-        cost = cost.raised(item::MEMBER_MINUTES, own * stay.minus(done.incumbent_before).len() as i64);
-        for down in &done.events.downs {
-            let out = stay.minus(before.incumbent_in(setting, down)).len() as i64;
-            cost = cost.raised(item::MEMBER_MINUTES, restart * out);
-            open += if protected(setting, down, before.memory.live) { 0 } else { restart };
-        }
-        cost = match self.rings {
-            Rings::Both => cost.raised(item::UNPROTECTED, open),
-            Rings::One => cost.raised(item::HALF_PROTECTED, open),
-            Rings::None => cost,
-        };
-        if let Operation::Connect(cable) | Operation::Disconnect(cable) = operation {
-            cost = cost.raised(item::CABLES, 1);
-            let lights = matches!(operation, Operation::Connect(_))
-                && crate::model::derive::lit(setting, &done.after.state, cable);
-            cost = cost.raised(item::LIGHTS, i64::from(lights));
-        }
-        cost
-    }
-
-    /// How many links to a live unit first come up without a typed step; notes all that come up.
-    fn links_not_typed(&self, seen: &mut u128, before: &Situation, operation: Operation, done: &Done) -> i64 {
-        let typed = !by_hands(operation) && !matches!(operation, Operation::Restart(_) | Operation::Wipe(_));
-        let mut count = 0;
-        for passing in &done.events.passing {
-            for (position, cables) in self.links.iter().enumerate() {
-                let (sides, bit) = (cables.0, 1_u128 << (position % 128));
-                let up = |cable: &CableId| link(self.setting, &passing.state, *cable) == Link::Stack;
-                if *seen & bit != 0 || !cables.1.iter().any(up) {
-                    continue;
-                }
-                *seen |= bit;
-                let live = UnitSet::one(sides.0).with(sides.1).meets(before.memory.live);
-                count += i64::from(live && (passing.by_boot || !typed));
-            }
-        }
-        count
-    }
-
     fn route(&self, node: usize, proved_least: bool) -> Route {
         let mut route = Route { proved_least, opened: self.opened, ..Route::default() };
         let mut runs: Vec<&Run> = Vec::new();
@@ -472,55 +382,5 @@ impl<'a> Search<'a> {
         let mut rules: Vec<_> = self.refused.iter().filter(|(rule, _)| **rule != "step-refused").collect();
         rules.sort_by_key(|(_, count)| std::cmp::Reverse(**count));
         rules.into_iter().take(3).map(|(rule, _)| *rule).collect()
-    }
-}
-
-/// The port of an operation that changes nothing but a running setting of a port in which no cable
-/// is plugged: it can light nothing, link nothing and is no part of what outlives a restart, so
-/// every rule holds after it that held before.
-fn inert(setting: &Setting, before: &Situation, operation: Operation) -> Option<PortId> {
-    let port = match operation {
-        Operation::DisablePort(port) | Operation::EnablePort(port) => port,
-        Operation::BindPort(port, _) | Operation::ReleasePort(port)
-            if setting.traits.stored.binding == StoredWhen::WithSave =>
-        {
-            port
-        }
-        _ => return None,
-    };
-    let plugged = setting.ports[port].cables.iter().any(|cable| before.state.plugged.contains(*cable));
-    let free = !setting.ports[port].legs.meets(before.state.running.legs);
-    let room = setting.traits.binding.takes_effect != BindingEffect::AtOnce;
-    let simple = matches!(operation, Operation::DisablePort(_) | Operation::EnablePort(_)) || room && free;
-    (!plugged && simple && before.state.units[setting.unit_of(port)].powered && allowed(setting, before, operation))
-        .then_some(port)
-}
-
-/// What binding and releasing need, for an inert port.
-fn allowed(setting: &Setting, before: &Situation, operation: Operation) -> bool {
-    let closed = |port: PortId| !setting.traits.binding.port_disabled || !before.state.ports[port].enabled();
-    match operation {
-        Operation::BindPort(port, side) => {
-            let full = setting.units[setting.unit_of(port)]
-                .ports
-                .iter()
-                .filter(|other| before.state.ports[**other].side() == side)
-                .count();
-            before.state.ports[port].side() == Side::None
-                && closed(port)
-                && full < usize::from(setting.traits.sides.max_cables)
-        }
-        Operation::ReleasePort(port) => before.state.ports[port].side() != Side::None && closed(port),
-        _ => true,
-    }
-}
-
-fn typed(port: Port, operation: Operation) -> Port {
-    match operation {
-        Operation::DisablePort(_) => port.with_enabled(false),
-        Operation::EnablePort(_) => port.with_enabled(true),
-        Operation::BindPort(_, side) => port.with_side(side, false),
-        Operation::ReleasePort(_) => port.with_side(Side::None, false),
-        _ => port,
     }
 }

@@ -58,18 +58,30 @@ pub fn stages(setting: &Setting, unit: UnitId) -> Vec<Stage> {
         .collect()
 }
 
-/// A node of the stage's search: unit and ports, and the first port that may still be touched.
+/// A situation of the stage's search.
+#[derive(Clone, Copy, Debug)]
+struct Node {
+    state: State,
+    /// The first port that may still be touched.
+    next_port: usize,
+    /// What led here.
+    from: Option<(usize, Operation)>,
+}
+
+/// What makes two of them equal: the unit, its ports, and the first port that may still be touched.
 type Key = (Unit, Vec<Port>, usize);
 
 fn stage(setting: &Setting, unit: UnitId, sides: Vec<Side>, ports: Vec<PortId>) -> Option<Stage> {
-    let mut nodes: Vec<(State, usize, Option<(usize, Operation)>)> = vec![(setting.baseline, 0, None)];
+    let mut nodes: Vec<Node> = vec![Node { state: setting.baseline, next_port: 0, from: None }];
     let mut best: BTreeMap<Key, (i64, i64)> = BTreeMap::new();
     let mut queue = BinaryHeap::from([Reverse(((0, 0), 0, 0))]);
     let mut made = 0;
     while let Some(Reverse((cost, _, node))) = queue.pop() {
-        let (state, next_port, _) = *nodes.get(node)?;
+        let Node { state, next_port, .. } = *nodes.get(node)?;
         if ready(setting, &state, unit, &ports) {
-            return Some(finish(setting, &state, unit, sides, ports, &nodes, node, cost.1));
+            let operations = way_to(&nodes, node);
+            let values = setting.units[unit].ports.iter().map(|port| (*port, state.ports[*port])).collect();
+            return Some(Stage { sides, ports, operations, minutes: cost.1, unit: state.units[unit], values });
         }
         if best.get(&key(setting, &state, unit, next_port)).is_some_and(|known| *known < cost) {
             continue;
@@ -84,7 +96,7 @@ fn stage(setting: &Setting, unit: UnitId, sides: Vec<Side>, ports: Vec<PortId>) 
             let key = key(setting, &after, unit, port);
             if best.get(&key).is_none_or(|known| dearer < *known) {
                 best.insert(key, dearer);
-                nodes.push((after, port, Some((node, operation))));
+                nodes.push(Node { state: after, next_port: port, from: Some((node, operation)) });
                 made += 1;
                 queue.push(Reverse((dearer, made, nodes.len() - 1)));
             }
@@ -150,24 +162,14 @@ fn offers(
     offers
 }
 
-#[allow(clippy::too_many_arguments, reason = "the pieces of one finished search, named once")]
-fn finish(
-    setting: &Setting,
-    state: &State,
-    unit: UnitId,
-    sides: Vec<Side>,
-    ports: Vec<PortId>,
-    nodes: &[(State, usize, Option<(usize, Operation)>)],
-    last: usize,
-    minutes: i64,
-) -> Stage {
+/// The operations that lead to a node.
+fn way_to(nodes: &[Node], last: usize) -> Vec<Operation> {
     let mut operations = Vec::new();
     let mut node = last;
-    while let Some((_, _, Some((from, operation)))) = nodes.get(node) {
+    while let Some(Node { from: Some((before, operation)), .. }) = nodes.get(node) {
         operations.push(*operation);
-        node = *from;
+        node = *before;
     }
     operations.reverse();
-    let values = setting.units[unit].ports.iter().map(|port| (*port, state.ports[*port])).collect();
-    Stage { sides, ports, operations, minutes, unit: state.units[unit], values }
+    operations
 }

@@ -138,41 +138,72 @@ fn one_link(setting: &Setting, cables: &[CableId], disconnect: &[CableId]) -> Li
     LinkWork { cables, blocked_by }
 }
 
-/// The work for one newcomer alone: its links to live units, what stands in their way, its stages;
-/// none if no link of it leads to a live unit. In a stack that does not exist yet, its first unit.
+/// The work for one newcomer alone: one cable of each of its links to live units, what stands in
+/// their way, its stages; none if no link of it leads to a live unit. In a stack that does not exist
+/// yet, its first unit.
 #[must_use]
 pub fn part(setting: &Setting, work: &Work, situation: &Situation, newcomer: &Newcomer) -> Option<Work> {
     let live = situation.memory.live;
+    let alone = |stages: Vec<Stage>| vec![Newcomer { unit: newcomer.unit, stages }];
     if !situation.memory.founded {
         let first = setting.founder() == Some(newcomer.unit);
-        let stages = newcomer.stages.iter().take(1).cloned().collect();
-        return first.then(|| Work { newcomers: vec![Newcomer { unit: newcomer.unit, stages }], units: UnitSet::one(newcomer.unit), ..Work::default() });
+        let newcomers = alone(newcomer.stages.iter().take(1).cloned().collect());
+        return first.then(|| Work { newcomers, units: UnitSet::one(newcomer.unit), ..Work::default() });
     }
     let between = |a: PortId, b: PortId| {
         let (u, v) = (setting.unit_of(a), setting.unit_of(b));
         u == newcomer.unit && live.contains(v) || v == newcomer.unit && live.contains(u)
     };
-    let mine = |link: &&LinkWork| link.cables.iter().any(|(_, a, b)| between(*a, *b));
-    let links: Vec<LinkWork> = work.links.iter().filter(mine).cloned().collect();
-    if links.is_empty() {
+    let first_cable = |link: &LinkWork| link.cables.first().copied().filter(|(_, a, b)| between(*a, *b));
+    let wanted: Vec<_> = work.links.iter().filter_map(first_cable).collect();
+    if wanted.is_empty() {
         return None;
     }
-    let cables: CableSet = links.iter().flat_map(|link| &link.cables).map(|(cable, _, _)| *cable).collect();
-    let in_the_way = links.iter().fold(CableSet::EMPTY, |all, link| all.or(link.blocked_by));
-    let ends: Vec<PortId> = links.iter().flat_map(|link| &link.cables).flat_map(|(_, a, b)| [*a, *b]).collect();
-    let stages = newcomer.stages.iter().filter(|stage| stage.ports.iter().all(|port| ends.contains(port))).cloned().collect();
-    let mut units: UnitSet = ends.iter().map(|port| setting.unit_of(*port)).collect();
-    units = work.priorities.iter().fold(units, |units, (unit, _)| units.with(*unit));
-    Some(Work {
+    let mut part = cable_part(setting, work, &wanted);
+    let fits = |stage: &&Stage| stage.ports.iter().all(|port| part.ports.iter().any(|work| work.port == *port));
+    let mut stages: Vec<Stage> = newcomer.stages.iter().filter(fits).cloned().collect();
+    if stages.len() < newcomer.stages.len() {
+        // parallel ports are staged with the first of their side
+        stages =
+            newcomer.stages.iter().filter(|stage| sides_of(setting, &part, newcomer.unit, stage)).cloned().collect();
+    }
+    part.newcomers = alone(stages);
+    Some(part)
+}
+
+/// Whether every side that a stage binds has a cable in the part.
+fn sides_of(setting: &Setting, part: &Work, unit: UnitId, stage: &Stage) -> bool {
+    stage
+        .sides
+        .iter()
+        .all(|side| part.ports.iter().any(|port| setting.unit_of(port.port) == unit && port.side == *side))
+}
+
+/// The work for some cables alone: their ports, what stands in their way, and other priorities.
+#[must_use]
+pub fn cable_part(setting: &Setting, work: &Work, wanted: &[(CableId, PortId, PortId)]) -> Work {
+    let ends: Vec<PortId> = wanted.iter().flat_map(|(_, a, b)| [*a, *b]).collect();
+    let holds = |cable: &CableId| ends.iter().any(|port| setting.ports[*port].cables.contains(cable));
+    let disconnect: Vec<CableId> = work.disconnect.iter().copied().filter(holds).collect();
+    let link = |cable: &(CableId, PortId, PortId)| LinkWork {
+        cables: vec![*cable],
+        blocked_by: disconnect
+            .iter()
+            .copied()
+            .filter(|other| [cable.1, cable.2].iter().any(|port| setting.ports[*port].cables.contains(other)))
+            .collect(),
+    };
+    let units: UnitSet = ends.iter().map(|port| setting.unit_of(*port)).collect();
+    Work {
         ports: work.ports.iter().filter(|port| ends.contains(&port.port)).copied().collect(),
-        connect: work.connect.iter().copied().filter(|cable| cables.contains(*cable)).collect(),
-        disconnect: work.disconnect.iter().copied().filter(|cable| in_the_way.contains(*cable)).collect(),
-        links,
-        newcomers: vec![Newcomer { unit: newcomer.unit, stages }],
+        connect: wanted.iter().map(|(cable, _, _)| *cable).collect(),
+        links: wanted.iter().map(link).collect(),
+        disconnect,
+        newcomers: Vec::new(),
         priorities: work.priorities.clone(),
         pairs: Vec::new(),
-        units,
-    })
+        units: work.priorities.iter().fold(units, |units, (unit, _)| units.with(*unit)),
+    }
 }
 
 fn pair_work(setting: &Setting) -> Vec<Operation> {

@@ -1,4 +1,4 @@
-//! A bare [`Route`](crate::plan::Route) -> a plan's document, with every look and wait that a person
+//! A bare [`Route`] -> a plan's document, with every look and wait that a person
 //! needs: the right console, a fresh baseline, a factory unit, the right cable, one wait after each
 //! boot, one look after each stage and each join, and the whole stack at the end.
 //!

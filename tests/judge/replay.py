@@ -370,7 +370,7 @@ class Replay:
         """Stack links to a live unit that first come up otherwise than by a typed step."""
         self.keys_been |= outcome.at_once_keys
         fresh = view.link_keys() - self.keys_been
-        report.links_not_typed = sum(any(name in self.live for name, _ in key) for key in fresh)
+        report.links_not_typed = sum(any(name in report.live_before for name, _ in key) for key in fresh)
         self.keys_been |= fresh
 
     def check_baseline(self, do, report, before):

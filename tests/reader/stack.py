@@ -18,8 +18,8 @@ class Stack:
         led = [key for key, state in plan["baseline"]["units"].items() if state["primary"]]
         in_service = [key for key in led if self.units[key]["status"] != "joining"]
         role = [key for key, unit in self.units.items() if unit["role"] == "primary"]
-        self.new = all(unit["status"] == "joining" for unit in self.units.values())
         self.leader = (in_service or role or led or list(self.units))[0]
+        self.founded = bool(in_service)
         joined = [key for key, unit in self.units.items() if unit["status"] != "joining" and self.running[key] is not None]
         self.islands = [joined] if joined else []
         pattern = re.escape(plan["traits"]["port_name"])
@@ -110,8 +110,9 @@ class Stack:
             self.islands.append(island)
             leaders.append(leader or island[0])
         at = next((at for at, island in enumerate(self.islands) if self.leader in island), None)
-        if at is None and self.new and self.running[self.leader] is None:
-            return  # the box that shall lead is still in its packaging: the others are no stack yet
+        if at is None and not self.founded:
+            return  # the unit that a new stack begins with is still in its box
+        self.founded = True
         if at is None:
             at = max(range(len(self.islands)), key=lambda one: len(self.islands[one]))
         self.leader = self.known(leaders[at])

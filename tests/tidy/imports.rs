@@ -17,7 +17,8 @@ const MAY_IMPORT: [(&str, &[&str]); 15] = [
     ("rehearse", &["diag", "model"]),
     ("render", &["diag", "lower", "model", "platform", "rehearse", "source"]),
     ("disk", &["render"]),
-    ("report", &["diag", "source"]),
+    // anything that is told to a person or a pipeline
+    ("report", &["compile", "diag", "model", "render", "source"]),
     ("compile", &["diag", "intent", "lower", "model", "plan", "platform", "rehearse", "render", "source", "watch"]),
     (
         "cli",
