@@ -3,7 +3,8 @@
 //! The bound never exceeds what any continuation costs, so a search that opens the cheapest sum
 //! first ends with a least-cost route:
 //! - cables, port steps, pairs and priorities that still differ each need their own step;
-//! - as long as anything differs or is unsaved, at least one save follows;
+//! - as long as anything differs or is unsaved, at least one save follows, or one for each unit that is
+//!   concerned where a save covers one unit;
 //! - while newcomers are outside, each needs a step that makes its link. Items 1 to 4 come before
 //!   the number of steps, so only continuations whose links are typed need be bounded there: on a
 //!   platform that activates bindings, saves them on command and saves before the link, each join
@@ -18,7 +19,7 @@ use crate::model::progress::Situation;
 use crate::model::setting::{Point, Setting};
 use crate::model::state::Port;
 use crate::model::table::{CableId, PortId, UnitId, UnitSet};
-use crate::model::traits::{BindingEffect, Estimate, Loser, StoredWhen};
+use crate::model::traits::{BindingEffect, Estimate, Loser, SaveScope, StoredWhen};
 
 use super::links::{late_newcomers, missing_links};
 use super::work::{LinkWork, PortWork, Work};
@@ -137,9 +138,10 @@ pub fn left(
     let each_save = if joins_cost_a_save(setting) { joins - waiting } else { 0 };
     let each_join = if setting.traits.binding.takes_effect == BindingEffect::OnActivation { each_save } else { 0 };
     let restarts = if setting.traits.joining.loser == Loser::Waits { joins } else { 0 };
-    let open = joins + cables + ports + pairs + weights > 0 || unsaved(setting, situation);
+    let work_left = joins + cables + ports + pairs + weights > 0;
     let first_is_saved = each_save > 0 && link_is_saved(setting, work, situation, staged);
-    let saves = each_save + i64::from(open) - i64::from(first_is_saved);
+    let before_links = each_save - i64::from(first_is_saved);
+    let saves = all_saves(setting, situation, before_links, work_left, pairs > 0);
     let activations = each_join.max(links.activations);
     let steps = cables + ports + links.rebinding + stages + pairs + weights + saves + activations + restarts;
     // what a newcomer types in its stage takes no time of the change; of each link one end is typed in it
@@ -267,13 +269,23 @@ pub fn pair_open(setting: &Setting, situation: &Situation, operation: crate::mod
     }
 }
 
-/// Whether a unit that stays is not saved as it runs.
-fn unsaved(setting: &Setting, situation: &Situation) -> bool {
+/// Saves that must still follow: those before links and a last one, whatever else is left. Where a
+/// save covers one unit, each unit that lacks its copy or differs from what it has saved takes its
+/// own; one before a link may be that one, unless only the copy is lacking.
+fn all_saves(setting: &Setting, situation: &Situation, before_links: i64, work_left: bool, pairs_left: bool) -> i64 {
     let state = &situation.state;
-    state.running != state.saved
-        || setting.units.ids().filter(|unit| setting.stays(*unit)).any(|unit| {
-            let row = &state.units[unit];
-            let ports = || setting.units[unit].ports.iter().all(|port| state.ports[*port].is_stored());
-            !row.copy || row.powered && (row.priority != row.saved_priority || !ports())
-        })
+    let common = pairs_left || state.running != state.saved;
+    let differs = |unit: UnitId| {
+        let row = &state.units[unit];
+        let stored = || setting.units[unit].ports.iter().all(|port| state.ports[*port].is_stored());
+        row.powered && (row.priority != row.saved_priority || !stored())
+    };
+    let stay = || setting.units.ids().filter(|unit| setting.stays(*unit));
+    let lacks = stay().filter(|unit| !state.units[*unit].copy).count() as i64;
+    let open = stay().filter(|unit| common || !state.units[*unit].copy || differs(*unit)).count() as i64;
+    match setting.traits.save.scope {
+        SaveScope::Stack => before_links + i64::from(work_left || open > 0),
+        SaveScope::Unit if common => open.max(before_links + 1),
+        SaveScope::Unit => open.max(before_links + lacks).max(i64::from(work_left)),
+    }
 }
