@@ -1,6 +1,7 @@
 """Reads a rendered bundle as a person would, and turns its words back into the operations of a plan.
 
     python3 tests/reader/read_bundle.py DIR [--against plan.json] [--write plan.json] [--replay judge.py]
+    python3 tests/reader/read_bundle.py --against-each DIR... [--replay judge.py]
 
 Prints the steps as JSON: a list of {"at", "do"}. It holds none of the templates: it knows the phrases of the neutral
 dialect only as somebody who reads them, and learns which unit a name like `m3/p49` means from the member id that
@@ -8,7 +9,8 @@ the unit acts on at that moment. Of plan.json it takes what stands on the labels
 (units, baseline, traits), never the steps; those it only compares with afterwards.
 
 --against compares every step, in order, with those of a plan. --write writes a plan with the steps as read.
---replay gives that plan to a judge, which must accept it. Exit status 0 fine, 1 a difference or a refusal,
+--replay gives that plan to a judge, which must accept it. --against-each takes many bundles, compares each with its
+own plan.json, and prints one line for each that is not fine and how many were read. Exit status 0 fine, 1 a difference or a refusal,
 2 something that cannot be read.
 """
 
@@ -184,27 +186,67 @@ def as_plan(steps, plan):
     return read
 
 
+def refusals(plans, judge):
+    """What the judge says against these plans, one line each, and nothing for a plan that it accepts."""
+    with tempfile.TemporaryDirectory() as folder:
+        files = [os.path.join(folder, f"{number}.json") for number in range(len(plans))]
+        for path, plan in zip(files, plans):
+            with open(path, "w", encoding="utf-8") as file:
+                json.dump(plan, file)
+        verdict = subprocess.run([sys.executable, "-B", judge, *files], capture_output=True, text=True, check=False)
+    lines = verdict.stdout.splitlines()
+    if len(lines) != len(plans):
+        return [f"the judge answers {len(lines)} times about {len(plans)} plans: {verdict.stderr}"] * len(plans)
+    return ["" if json.loads(line)["verdict"] == "accepted" else line for line in lines]
+
+
 def replayed(plan, judge):
     """Whether the judge accepts the plan; what it says goes to the error stream."""
-    with tempfile.NamedTemporaryFile("w", suffix=".json", encoding="utf-8") as file:
-        json.dump(plan, file)
-        file.flush()
-        verdict = subprocess.run([sys.executable, judge, file.name], capture_output=True, text=True, check=False)
-    if verdict.returncode != 0:
-        print(verdict.stdout, verdict.stderr, file=sys.stderr)
-    return verdict.returncode == 0
+    (refusal,) = refusals([plan], judge)
+    print(refusal, file=sys.stderr, end="\n" if refusal else "")
+    return not refusal
+
+
+def load(path):
+    with open(path, encoding="utf-8") as file:
+        return json.load(file)
+
+
+def each(folders, judge):
+    """Every bundle against the plan that lies in it; one judge for all."""
+    faults, plans = {}, {}
+    for folder in folders:
+        try:
+            plan = load(os.path.join(folder, "plan.json"))
+            steps = read_bundle(folder, plan)
+        except (Unreadable, OSError, ValueError, KeyError) as fault:
+            faults[folder] = [f"cannot be read: {fault}"]
+            continue
+        faults[folder] = differences(steps, plan)
+        plans[folder] = as_plan(steps, plan)
+    for folder, refusal in zip(plans, refusals(list(plans.values()), judge) if judge and plans else []):
+        faults[folder] += [refusal] if refusal else []
+    for folder, found in faults.items():
+        for fault in found:
+            print(f"{folder}: {fault}", file=sys.stderr)
+    print(f"{sum(not found for found in faults.values())} of {len(folders)} bundles read back")
+    return 1 if any(faults.values()) else 0
 
 
 def main():
     parser = argparse.ArgumentParser(description="Reads a rendered bundle back into operations.")
-    parser.add_argument("folder")
+    parser.add_argument("folder", nargs="?")
     parser.add_argument("--against", help="the plan to compare with, and to learn units and baseline from")
+    parser.add_argument("--against-each", nargs="+", metavar="DIR", help="bundles, each with its plan.json in it")
     parser.add_argument("--write", help="where the plan with the steps as read goes")
     parser.add_argument("--replay", help="the judge that must accept that plan")
     options = parser.parse_args()
+    if options.against_each:
+        return each(options.against_each, options.replay)
+    if options.folder is None:
+        parser.error("name a folder, or several after --against-each")
     try:
-        with open(options.against or os.path.join(options.folder, "plan.json"), encoding="utf-8") as file:
-            plan = json.load(file)
+        plan = load(options.against or os.path.join(options.folder, "plan.json"))
         steps = read_bundle(options.folder, plan)
     except (Unreadable, OSError, ValueError, KeyError) as fault:
         print(f"{options.folder}: {fault}", file=sys.stderr)

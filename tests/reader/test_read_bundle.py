@@ -3,6 +3,8 @@
     python3 tests/reader/test_read_bundle.py
 """
 
+import contextlib
+import io
 import json
 import os
 import shutil
@@ -14,7 +16,8 @@ HERE = os.path.dirname(os.path.abspath(__file__))
 sys.path.insert(0, HERE)
 
 from phrases import Unreadable
-from read_bundle import as_plan, differences, read_bundle, replayed
+from read_bundle import as_plan, differences, each, read_bundle, refusals, replayed
+from stack import Stack
 
 CASES = os.path.join(HERE, "..", "cases", "render")
 JUDGE = os.path.join(HERE, "..", "judge", "judge.py")
@@ -90,6 +93,51 @@ class Tampered(unittest.TestCase):
         for changes in cases:
             with self.subTest(changes):
                 self.assertNotEqual(self.found(*changes), [])
+
+    def test_one_tampered_bundle_among_many_is_found(self):
+        with tempfile.TemporaryDirectory() as above:
+            folders = [os.path.join(above, name) for name in ("first", "second")]
+            for folder in folders:
+                shutil.copytree(os.path.join(CASES, "third-unit-and-ring", "bundle"), folder)
+                shutil.copy(os.path.join(CASES, "third-unit-and-ring", "plan.json"), folder)
+            told = io.StringIO()
+            with contextlib.redirect_stderr(told), contextlib.redirect_stdout(told):
+                self.assertEqual(each(folders, JUDGE), 0)
+                with open(os.path.join(folders[1], "runbook.md"), "a", encoding="utf-8") as file:
+                    file.write("### Step 999\n")
+                self.assertEqual(each(folders, JUDGE), 1)
+            self.assertIn("2 of 2 bundles read back", told.getvalue())
+            self.assertIn("1 of 2 bundles read back", told.getvalue())
+
+    def test_the_judge_refuses_a_plan_without_its_last_step(self):
+        plan = plan_of("third-unit-and-ring")
+        steps = read_bundle(os.path.join(CASES, "third-unit-and-ring", "bundle"), plan)
+        whole, cut = as_plan(steps, plan), as_plan(steps[:-3], plan)
+        accepted, refused = refusals([whole, cut], JUDGE)
+        self.assertEqual(accepted, "")
+        self.assertIn("refused", refused)
+
+
+class NewStack(unittest.TestCase):
+    """The box that shall lead is often staged last, when the others have long been switched on."""
+
+    def setUp(self):
+        plan = plan_of("new-mill")
+        self.stack = Stack(plan)
+        self.first = next(unit["key"] for unit in plan["units"] if unit["role"] == "primary")
+        self.second = next(unit["key"] for unit in plan["units"] if unit["key"] != self.first)
+
+    def test_the_stack_is_where_the_primary_is_staged_however_late(self):
+        self.stack.apply({"kind": "power-on", "unit": self.second}, f"together are: {self.second}")
+        self.assertEqual(self.stack.here({"stack": "paper-mill"}), self.first)
+        self.stack.apply({"kind": "power-on", "unit": self.first}, f"together are: {self.second}; {self.first}")
+        self.assertEqual(self.stack.here({"stack": "paper-mill"}), self.first)
+        self.assertEqual(self.stack.member(1, {"stack": "paper-mill"}), self.first)
+
+    def test_a_stack_in_service_that_loses_its_leader_is_the_largest_part(self):
+        self.stack.apply({"kind": "power-on", "unit": self.first}, f"together are: {self.first}")
+        self.stack.apply({"kind": "power-on", "unit": self.second}, f"together are: {self.second}")
+        self.assertEqual(self.stack.here({"stack": "paper-mill"}), self.second)
 
 
 if __name__ == "__main__":
