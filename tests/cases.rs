@@ -105,10 +105,13 @@ fn every_code_has_a_case_and_an_explanation() {
         .iter()
         .map(|case| case.file_name().unwrap().to_string_lossy().split('.').next().unwrap().to_owned())
         .collect();
+    // what only `compile` and `rehearse` can say has its cases elsewhere; `tidy` asks for those
+    let later = ringwright::compile::CODES.iter().chain(ringwright::rehearse::CODES).map(|code| code.name);
+    let later: BTreeSet<&str> = later.chain(["not-written", "kept-aside"]).collect();
     let mut names = BTreeSet::new();
     for code in ringwright::cli::codes() {
         assert!(names.insert(code.name), "{} stands twice", code.name);
-        assert!(cases.contains(code.name), "{} has no case", code.name);
+        assert!(later.contains(code.name) || cases.contains(code.name), "{} has no case", code.name);
         assert!(code.explanation.len() > 40 && code.explanation.ends_with('.'), "{} has no explanation", code.name);
     }
 }

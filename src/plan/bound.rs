@@ -3,7 +3,8 @@
 //! The bound never exceeds what any continuation costs, so a search that opens the cheapest sum
 //! first ends with a least-cost route:
 //! - cables, port steps, pairs and priorities that still differ each need their own step;
-//! - as long as anything differs or is unsaved, at least one save follows;
+//! - as long as anything differs or is unsaved, at least one save follows, or one for each unit that is
+//!   concerned where a save covers one unit;
 //! - while newcomers are outside, each needs a step that makes its link. Items 1 to 4 come before
 //!   the number of steps, so only continuations whose links are typed need be bounded there: on a
 //!   platform that activates bindings, saves them on command and saves before the link, each join
@@ -18,7 +19,7 @@ use crate::model::progress::Situation;
 use crate::model::setting::{Point, Setting};
 use crate::model::state::Port;
 use crate::model::table::{CableId, PortId, UnitId, UnitSet};
-use crate::model::traits::{BindingEffect, Estimate, Loser, StoredWhen};
+use crate::model::traits::{BindingEffect, Estimate, Loser, SaveScope, StoredWhen};
 
 use super::links::{late_newcomers, missing_links};
 use super::work::{LinkWork, PortWork, Work};
@@ -118,67 +119,105 @@ pub fn left(
 ) -> Cost {
     let minutes = &setting.traits.minutes;
     let links = missing_links(setting, work, situation, staged, protected && rings == Rings::Both);
-    let cables = open_cables(work, situation);
-    let stages: i64 = work
-        .newcomers
-        .iter()
-        .filter(|newcomer| !staged.contains(newcomer.unit))
-        .map(|one| bare_stage(setting, one))
-        .sum();
-    let ports: i64 = work.ports.iter().map(|port| open_port_steps(setting, work, situation, staged, port)).sum();
-    let pairs = work.pairs.iter().filter(|operation| pair_open(setting, situation, **operation)).count() as i64;
-    let heavier = |(unit, priority): &&(UnitId, Priority)| situation.state.units[*unit].priority != *priority;
-    let weights = work.priorities.iter().filter(heavier).count() as i64;
-    let outside =
-        work.newcomers.iter().filter(|newcomer| !situation.memory.live.contains(newcomer.unit)).count() as i64;
-    let joins = outside - i64::from(!situation.memory.founded && outside > 0);
-    // a unit that lost its merge and waits needs its restart alone
-    let waiting = work.newcomers.iter().filter(|newcomer| situation.state.units[newcomer.unit].waiting).count() as i64;
-    let each_save = if joins_cost_a_save(setting) { joins - waiting } else { 0 };
-    let each_join = if setting.traits.binding.takes_effect == BindingEffect::OnActivation { each_save } else { 0 };
-    let restarts = if setting.traits.joining.loser == Loser::Waits { joins } else { 0 };
-    let open = joins + cables + ports + pairs + weights > 0 || unsaved(setting, situation);
-    let first_is_saved = each_save > 0 && link_is_saved(setting, work, situation, staged);
-    let saves = each_save + i64::from(open) - i64::from(first_is_saved);
-    let activations = each_join.max(links.activations);
-    let steps = cables + ports + links.rebinding + stages + pairs + weights + saves + activations + restarts;
+    let counts = count(setting, work, situation, staged, links.activations);
+    let steps = counts.cables
+        + counts.ports
+        + links.rebinding
+        + counts.stages
+        + counts.settings
+        + counts.saves
+        + counts.activations
+        + counts.restarts;
     // what a newcomer types in its stage takes no time of the change; of each link one end is typed in it
-    let typed_ports: i64 = work
-        .ports
-        .iter()
-        .filter(|port| is_there(setting, staged, setting.unit_of(port.port)))
-        .map(|port| open_port_steps(setting, work, situation, staged, port))
-        .sum();
-    let typed = typed_ports + links.late_ends + links.rebinding + pairs + weights;
-    let time = cables * likely(&minutes.cable)
+    let typed = counts.typed_ports + links.late_ends + links.rebinding + counts.settings;
+    let time = counts.cables * likely(&minutes.cable)
         + typed * likely(&minutes.command)
-        + saves * likely(&minutes.save)
-        + activations * likely(&minutes.activate)
-        + joins * likely(&minutes.restart);
-    let mut cost = Cost::default().raised(item::CABLES, cables).raised(item::STEPS, steps).raised(item::LIKELY, time);
+        + counts.saves * likely(&minutes.save)
+        + counts.activations * likely(&minutes.activate)
+        + counts.joins * likely(&minutes.restart);
+    let cost =
+        Cost::default().raised(item::CABLES, counts.cables).raised(item::STEPS, steps).raised(item::LIKELY, time);
     let early = i64::from(rings == Rings::One && situation.memory.live.len() < 2);
-    let late_joins = (joins - early).max(0);
-    let late_saves = (each_save - early).max(0);
-    let late_each = (each_join - early).max(0);
-    let joining = late_joins * likely(&minutes.restart)
-        + late_each * likely(&minutes.activate)
-        + (late_saves - i64::from(first_is_saved)).max(0) * likely(&minutes.save)
-        + (activations - each_join) * likely(&minutes.activate) * (1 - early);
     match rings {
         Rings::Both if protected => {
-            let joins_late = late_newcomers(setting, work, situation);
-            cost = cost
-                .raised(item::UNPROTECTED, links.minutes + joins_late * likely(&minutes.restart))
-                .raised(item::NOT_TYPED, links.blocked);
+            let restarts = late_newcomers(setting, work, situation) * likely(&minutes.restart);
+            cost.raised(item::UNPROTECTED, links.minutes + restarts).raised(item::NOT_TYPED, links.blocked)
         }
-        Rings::Both => cost = cost.raised(item::UNPROTECTED, links.minutes + late_joins * likely(&minutes.restart)),
-        Rings::One if !protected || early == 1 => {
+        Rings::Both => cost.raised(item::UNPROTECTED, links.minutes + counts.joins * likely(&minutes.restart)),
+        Rings::One if links.ring && (!protected || early == 1) => {
             let laid = if early == 1 { 0 } else { links.minutes };
-            cost = cost.raised(item::HALF_PROTECTED, if links.ring { laid + joining } else { 0 });
+            cost.raised(item::HALF_PROTECTED, laid + until_closed(setting, &counts, early))
         }
-        Rings::One | Rings::None => {}
+        Rings::One | Rings::None => cost,
     }
-    cost
+}
+
+/// What is left, counted.
+#[derive(Clone, Copy, Debug, Default)]
+struct Counts {
+    /// Cables to move.
+    cables: i64,
+    /// Steps on ports, staged or not.
+    ports: i64,
+    /// Those of them that are not part of a stage to come.
+    typed_ports: i64,
+    /// Steps of stages that are not on ports.
+    stages: i64,
+    /// Pairs, the guard, priorities.
+    settings: i64,
+    /// Newcomers that must join.
+    joins: i64,
+    /// Saves before links.
+    link_saves: i64,
+    /// All saves.
+    saves: i64,
+    /// Activations, one a join where each takes its own.
+    link_activations: i64,
+    /// All activations.
+    activations: i64,
+    /// Restarts by hand of units that lost their merge.
+    restarts: i64,
+}
+
+fn count(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet, least_activations: i64) -> Counts {
+    let steps = |port: &PortWork| open_port_steps(setting, work, situation, staged, port);
+    let here = |port: &&PortWork| is_there(setting, staged, setting.unit_of(port.port));
+    let heavier = |(unit, priority): &&(UnitId, Priority)| situation.state.units[*unit].priority != *priority;
+    let pairs = work.pairs.iter().filter(|operation| pair_open(setting, situation, **operation)).count() as i64;
+    let unstaged = work.newcomers.iter().filter(|newcomer| !staged.contains(newcomer.unit));
+    let outside = work.newcomers.iter().filter(|one| !situation.memory.live.contains(one.unit)).count() as i64;
+    // a unit that lost its merge and waits needs its restart alone
+    let waiting = work.newcomers.iter().filter(|one| situation.state.units[one.unit].waiting).count() as i64;
+    let joins = outside - i64::from(!situation.memory.founded && outside > 0);
+    let each_save = if joins_cost_a_save(setting) { joins - waiting } else { 0 };
+    let lazy = setting.traits.binding.takes_effect == BindingEffect::OnActivation;
+    let first_is_saved = each_save > 0 && link_is_saved(setting, work, situation, staged);
+    let mut counts = Counts {
+        cables: open_cables(work, situation),
+        ports: work.ports.iter().map(steps).sum(),
+        typed_ports: work.ports.iter().filter(here).map(steps).sum(),
+        stages: unstaged.map(|one| bare_stage(setting, one)).sum(),
+        settings: pairs + work.priorities.iter().filter(heavier).count() as i64,
+        joins,
+        link_saves: each_save - i64::from(first_is_saved),
+        link_activations: if lazy { each_save } else { 0 },
+        restarts: if setting.traits.joining.loser == Loser::Waits { joins } else { 0 },
+        ..Counts::default()
+    };
+    let work_left = joins + counts.cables + counts.ports + counts.settings > 0;
+    counts.saves = all_saves(setting, situation, counts.link_saves, work_left, pairs > 0);
+    counts.activations = counts.link_activations.max(least_activations);
+    counts
+}
+
+/// Minutes, besides laying and binding, until the newcomers are in and a ring can be closed. `early`:
+/// one of them may still join before anything is unprotected.
+fn until_closed(setting: &Setting, counts: &Counts, early: i64) -> i64 {
+    let minutes = &setting.traits.minutes;
+    (counts.joins - early).max(0) * likely(&minutes.restart)
+        + (counts.link_activations - early).max(0) * likely(&minutes.activate)
+        + (counts.link_saves - early).max(0) * likely(&minutes.save)
+        + (counts.activations - counts.link_activations) * likely(&minutes.activate) * (1 - early)
 }
 
 /// Whether a link that is not up is bound at both ends and saved: the save before it is behind us.
@@ -267,13 +306,23 @@ pub fn pair_open(setting: &Setting, situation: &Situation, operation: crate::mod
     }
 }
 
-/// Whether a unit that stays is not saved as it runs.
-fn unsaved(setting: &Setting, situation: &Situation) -> bool {
+/// Saves that must still follow: those before links and a last one, whatever else is left. Where a
+/// save covers one unit, each unit that lacks its copy or differs from what it has saved takes its
+/// own; one before a link may be that one, unless only the copy is lacking.
+fn all_saves(setting: &Setting, situation: &Situation, before_links: i64, work_left: bool, pairs_left: bool) -> i64 {
     let state = &situation.state;
-    state.running != state.saved
-        || setting.units.ids().filter(|unit| setting.stays(*unit)).any(|unit| {
-            let row = &state.units[unit];
-            let ports = || setting.units[unit].ports.iter().all(|port| state.ports[*port].is_stored());
-            !row.copy || row.powered && (row.priority != row.saved_priority || !ports())
-        })
+    let common = pairs_left || state.running != state.saved;
+    let differs = |unit: UnitId| {
+        let row = &state.units[unit];
+        let stored = || setting.units[unit].ports.iter().all(|port| state.ports[*port].is_stored());
+        row.powered && (row.priority != row.saved_priority || !stored())
+    };
+    let stay = || setting.units.ids().filter(|unit| setting.stays(*unit));
+    let lacks = stay().filter(|unit| !state.units[*unit].copy).count() as i64;
+    let open = stay().filter(|unit| common || !state.units[*unit].copy || differs(*unit)).count() as i64;
+    match setting.traits.save.scope {
+        SaveScope::Stack => before_links + i64::from(work_left || open > 0),
+        SaveScope::Unit if common => open.max(before_links + 1),
+        SaveScope::Unit => open.max(before_links + lacks).max(i64::from(work_left)),
+    }
 }

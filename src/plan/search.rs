@@ -26,6 +26,7 @@ use crate::model::progress::{Done, Situation, neighbour_shows};
 use crate::model::rules::{Breaches, after_lawful_step, differences, in_state, up_unread};
 use crate::model::setting::{CableRow, Setting};
 use crate::model::table::{CableId, UnitId, UnitSet};
+use crate::model::traits::StoredWhen;
 
 use super::bound::{Cost, Rings, item, left};
 use super::candidates::{Run, candidates};
@@ -80,13 +81,19 @@ pub fn search(setting: &Setting, work: &Work) -> Result<Route, NoRoute> {
         search.items = items;
         search.nodes.truncate(1);
         match search.run(0, budget, Goal::Target) {
-            End::Found(node) => return Ok(search.route(node, items == WHOLE_ITEMS)),
+            End::Found(node) => return Ok(search.route(node, items == WHOLE_ITEMS && stages_are_least(setting, work))),
             End::Exhausted => return Err(NoRoute::Impossible { rules: search.broken() }),
             End::Budget => {}
         }
     }
     search.nodes.truncate(1);
     search.one_by_one(work)
+}
+
+/// Whether no newcomer could come in with less than its whole stage. Where bindings are stored with a
+/// save, the save in the stage is needed anyway; elsewhere a priority could be set later for a step less.
+fn stages_are_least(setting: &Setting, work: &Work) -> bool {
+    work.newcomers.is_empty() || setting.traits.stored.binding == StoredWhen::WithSave
 }
 
 struct Search<'a> {

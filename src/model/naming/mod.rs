@@ -61,18 +61,28 @@ pub fn setting(documents: &Documents<'_>) -> Result<Setting, Vec<ShapeFault>> {
     let mut faults = Vec::new();
     let mut setting = empty(documents);
     let states = [("baseline", documents.baseline), ("target", documents.target)];
+    if !legal_name(documents.stack) {
+        fault(&mut faults, "/stack", "not a name: letters, digits, dots, dashes and underscores are, 63 at most");
+    }
     read_units(&mut setting, documents, &mut faults);
     for (name, state) in states {
         read_pairs(&mut setting, &state.shared, &format!("/{name}/shared"), &mut faults);
     }
+    // pairs before cables: a far end names a pair, and a step may be the first to form it
+    let is_cable = |action: &Action| matches!(action, Action::ConnectCable { .. } | Action::DisconnectCable { .. });
+    let read_actions = |setting: &mut Setting, cables: bool, faults: &mut Vec<ShapeFault>| {
+        for (position, action) in documents.actions.iter().enumerate().filter(|(_, action)| is_cable(action) == cables)
+        {
+            read_action(setting, action, &format!("/steps/{position}/do"), faults);
+        }
+    };
+    read_actions(&mut setting, false, &mut faults);
     for (name, state) in states {
         for (position, ends) in state.cables.iter().enumerate() {
             read_cable(&mut setting, ends, &format!("/{name}/cables/{position}"), &mut faults);
         }
     }
-    for (position, action) in documents.actions.iter().enumerate() {
-        read_action(&mut setting, action, &format!("/steps/{position}/do"), &mut faults);
-    }
+    read_actions(&mut setting, true, &mut faults);
     read_consents(&mut setting, documents.change, &mut faults);
     check_size(&setting, &mut faults);
     if !faults.is_empty() {
@@ -82,6 +92,13 @@ pub fn setting(documents: &Documents<'_>) -> Result<Setting, Vec<ShapeFault>> {
     setting.target = state(&setting, documents.target, "/target", &mut faults);
     setting.kept_pairs = setting.baseline.running.pairs.and(setting.target.running.pairs);
     if faults.is_empty() { Ok(setting) } else { Err(faults) }
+}
+
+/// Whether a text is a name as the intent allows it: no control character, nothing that could add a
+/// line anywhere.
+fn legal_name(text: &str) -> bool {
+    let plain = |c: char| c.is_ascii_alphanumeric() || matches!(c, '.' | '_' | '-');
+    (1..=63).contains(&text.len()) && text.starts_with(|c: char| c.is_ascii_alphanumeric()) && text.chars().all(plain)
 }
 
 /// Factory settings of one unit put into a state: off, unbound, ports as out of the box.

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::find::{parse_mac, port_of};
+use super::legal_name;
 use super::{Documents, Faults, fault};
 use crate::model::document::{Action, ChangeTerms, SharedPair, Status, UnitEntry};
 use crate::model::names::PortName;
@@ -41,6 +42,10 @@ pub(super) fn read_units(setting: &mut Setting, documents: &Documents<'_>, fault
         let mac = entry.mac.as_deref().and_then(parse_mac);
         if entry.mac.is_some() && mac.is_none() {
             fault(faults, format!("{pointer}/mac"), "not a MAC address: six pairs of hex digits are");
+        }
+        let (name, serial) = entry.key.split_once('@').unwrap_or((&entry.key, "0"));
+        if !(legal_name(name) && legal_name(serial) && name == entry.member) {
+            fault(faults, format!("{pointer}/key"), "not a key: the member's name, or that and `@serial`, is");
         }
         if setting.unit_keys.contains_key(&entry.key) {
             fault(faults, format!("{pointer}/key"), format!("unit `{}` stands here twice", entry.key));
