@@ -135,7 +135,8 @@ fn write_short(out: &mut String, value: &Value, start: usize, room: usize) -> bo
             }
             out.push('}');
         }
-        Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_) => {
+        Value::String(text) => write_string(out, text),
+        Value::Null | Value::Bool(_) | Value::Number(_) => {
             // writing to a String cannot fail
             let _ = write!(out, "{value}");
         }
@@ -144,7 +145,19 @@ fn write_short(out: &mut String, value: &Value, start: usize, room: usize) -> bo
 }
 
 fn write_name(out: &mut String, name: &str) {
-    let _ = write!(out, "{}: ", Value::from(name));
+    write_string(out, name);
+    out.push_str(": ");
+}
+
+/// Most texts hold nothing to escape, and are written at once: a plan is mostly texts.
+fn write_string(out: &mut String, text: &str) {
+    if text.bytes().any(|byte| byte < b' ' || matches!(byte, b'"' | b'\\' | 0x7f)) {
+        let _ = write!(out, "{}", Value::from(text));
+    } else {
+        out.push('"');
+        out.push_str(text);
+        out.push('"');
+    }
 }
 
 #[cfg(test)]
