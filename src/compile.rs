@@ -9,7 +9,7 @@ use crate::model::document::Inputs;
 use crate::model::naming::{Documents, setting};
 use crate::plan::{NoRoute, route};
 use crate::platform::Platform;
-use crate::rehearse::{Rehearsed, judge};
+use crate::rehearse::{Rehearsed, Verdict, judge};
 use crate::render::{Bundle, Dossier, RenderError, digest, render};
 use crate::source::{Sources, Span};
 use crate::watch::{Origin, plan};
@@ -117,7 +117,11 @@ pub fn prove(
         dialect: input("dialect").unwrap_or_default(),
     };
     let document = plan(&setting, problem, &route, Origin { compiler: COMPILER.to_owned(), inputs });
-    let verdict = judge(&document);
+    proved(judge(&document), place, findings)
+}
+
+/// What the judge says of our own plan: an objection is a fault in the program, never the intent's.
+fn proved(verdict: Verdict, place: Span, findings: &mut Findings) -> Result<Rehearsed, Reported> {
     for warning in &verdict.warnings {
         findings.warn(Diagnostic::warning(crate::rehearse::code(warning.code), place, warning.text.clone()));
     }
@@ -163,12 +167,32 @@ fn digests(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::rehearse::Objection;
+
+    fn somewhere() -> (Span, Findings) {
+        let mut sources = Sources::default();
+        (Span { file: sources.add("intent.yaml", String::new()), start: 0, end: 0 }, Findings::default())
+    }
+
+    #[test]
+    fn a_plan_of_our_own_that_the_judge_refuses_is_our_fault() {
+        let objection = Objection {
+            code: "never-split",
+            step: Some(4),
+            pointer: "/steps/3".to_owned(),
+            text: "ramp-2 is live and no longer in the stack".to_owned(),
+        };
+        let verdict = Verdict { rehearsed: None, objections: vec![objection], warnings: Vec::new() };
+        let (place, mut findings) = somewhere();
+        assert!(proved(verdict, place, &mut findings).is_err());
+        let told: Vec<_> = findings.all().iter().map(|found| (found.code.name, found.message.as_str())).collect();
+        let message = "our own plan was refused: never-split at step 4: ramp-2 is live and no longer in the stack";
+        assert_eq!(told, [("plan-not-proved", message)]);
+    }
 
     #[test]
     fn a_search_that_finds_nothing_says_which_way_it_ended() {
-        let mut sources = Sources::default();
-        let place = Span { file: sources.add("intent.yaml", String::new()), start: 0, end: 0 };
-        let mut findings = Findings::default();
+        let (place, mut findings) = somewhere();
         no_route(&NoRoute::Impossible { rules: vec!["loses-merge", "settled"] }, place, &mut findings);
         no_route(&NoRoute::SearchLimit { opened: 7 }, place, &mut findings);
         let told: Vec<_> = findings.all().iter().map(|found| (found.code.name, found.message.as_str())).collect();

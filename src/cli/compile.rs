@@ -7,7 +7,7 @@ use clap::Args;
 use super::{Exit, FindingsAs, Reader, Request, terminal};
 use crate::compile::{Compiled, PLAN_NOT_PROVED, compile};
 use crate::diag::{Code, Diagnostic};
-use crate::disk::{DiskError, Outcome, RealDisk, Written, write_bundle};
+use crate::disk::{DiskCode, DiskError, Outcome, RealDisk, Written, write_bundle};
 use crate::report::summary;
 
 /// The codes of this file.
@@ -98,5 +98,6 @@ impl Compile {
 }
 
 fn not_written(error: &DiskError) -> Diagnostic {
-    Diagnostic::error(&NOT_WRITTEN, None, error.to_string())
+    let found = Diagnostic::error(&NOT_WRITTEN, None, format!("`{}` {}", error.path.display(), error.message));
+    if error.code == DiskCode::EditedFile { found.help("`--overwrite-edited` overwrites it") } else { found }
 }

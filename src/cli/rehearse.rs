@@ -27,7 +27,7 @@ impl Rehearse {
         let mut reader = Reader::default();
         let rehearsed = self.rehearse(&mut reader);
         terminal::findings(&reader.findings, &reader.sources, self.findings);
-        if self.findings == FindingsAs::Text {
+        if self.findings == FindingsAs::Text && !reader.unreadable {
             terminal::print(&sentence(rehearsed.as_ref()));
         }
         terminal::exit(&reader.findings, reader.unreadable)
@@ -39,7 +39,10 @@ impl Rehearse {
             Ok(document) => document,
             Err(error) => {
                 let place = line_start(&reader.sources, file, error.line(), error.column());
-                let message = format!("this is no plan: {error}");
+                let told = error.to_string();
+                // the place is drawn: serde says it in words too
+                let told = told.rsplit_once(" at line ").map_or(told.as_str(), |(what, _)| what);
+                let message = format!("this is no plan: {told}");
                 let help = "compare it with the schema that `ringwright schema plan` prints";
                 reader.findings.error(Diagnostic::error(code("shape"), place, message).help(help));
                 return None;

@@ -6,23 +6,30 @@ use crate::model::document::{CostEntry, Move, Phase, PlanDocument, Role, Status,
 use crate::model::setting::Setting;
 use crate::model::table::UnitId;
 
+use serde::Serialize;
+use serde_json::Value;
+
 use super::Objection;
 
-/// A claim that is not so.
+/// A claim that is not so, both sides as the plan's file would write them.
 #[must_use]
-pub fn lie(
-    step: Option<u32>,
-    pointer: String,
-    what: &str,
-    said: &impl std::fmt::Debug,
-    found: &impl std::fmt::Debug,
-) -> Objection {
-    Objection {
-        code: "claims",
-        step,
-        pointer,
-        text: format!("{what}: the plan says {said:?}, the replay found {found:?}"),
+pub fn lie(step: Option<u32>, pointer: String, what: &str, said: &impl Serialize, found: &impl Serialize) -> Objection {
+    // plain data with text keys: it cannot fail
+    let written = |value: &Value| serde_json::to_string(value).unwrap_or_default();
+    let mut said = serde_json::to_value(said).unwrap_or_default();
+    let mut found = serde_json::to_value(found).unwrap_or_default();
+    if let (Value::Object(said), Value::Object(found)) = (&mut said, &mut found) {
+        // what agrees, and what the plan leaves out, would only hide the difference
+        let same: Vec<String> = said
+            .iter()
+            .filter(|(key, value)| value.is_null() || found.get(*key) == Some(*value))
+            .map(|(key, _)| key.clone())
+            .collect();
+        same.iter().for_each(|key| drop(said.remove(key)));
+        found.retain(|key, _| said.contains_key(key));
     }
+    let text = format!("{what}: the plan says {}, the replay found {}", written(&said), written(&found));
+    Objection { code: "claims", step, pointer, text }
 }
 
 /// Compares one step's claims with the filled-in step.
@@ -30,16 +37,14 @@ pub fn lie(
 pub fn step(said: &StepEntry, found: &StepEntry, position: usize) -> Vec<Objection> {
     let mut lies = Vec::new();
     let number = Some(found.number);
-    let mut differ = |what: &str, lies_at: &str, said: &dyn std::fmt::Debug, found: &dyn std::fmt::Debug| {
-        lies.push(lie(number, format!("/steps/{position}/{lies_at}"), what, &said, &found));
-    };
+    let pointer = |lies_at: &str| format!("/steps/{position}/{lies_at}");
     if said.at.is_some() && said.at != found.at {
-        differ("place", "at", &said.at, &found.at);
+        lies.push(lie(number, pointer("at"), "place", &said.at, &found.at));
     }
     if let (Some(said), Some(found)) = (&said.minutes, &found.minutes)
         && !minutes_agree(said, found)
     {
-        differ("minutes", "minutes", said, found);
+        lies.push(lie(number, pointer("minutes"), "minutes", said, found));
     }
     if let (Some(said), Some(found)) = (&said.predicts, &found.predicts) {
         let sorted = |keys: &[String]| keys.iter().cloned().collect::<BTreeSet<_>>();
@@ -52,13 +57,13 @@ pub fn step(said: &StepEntry, found: &StepEntry, position: usize) -> Vec<Objecti
             && leads(&said.primary) == leads(&found.primary)
             && said.unprotected == found.unprotected;
         if !same {
-            differ("prediction", "predicts", said, found);
+            lies.push(lie(number, pointer("predicts"), "prediction", said, found));
         }
     }
     if let (Some(said), Some(found)) = (&said.stop_here, &found.stop_here)
         && said.safe != found.safe
     {
-        differ("safe to stop", "stop_here/safe", &said.safe, &found.safe);
+        lies.push(lie(number, pointer("stop_here/safe"), "safe to stop", &said.safe, &found.safe));
     }
     lies
 }

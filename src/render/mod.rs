@@ -29,6 +29,7 @@ pub use context::{CONTEXT_FORMAT, Context, FactView, WordsScope};
 pub use error::{RenderCode, RenderError};
 pub use record::{BundleRecord, DialectRecord, PLAN_FILE, RECORD_FILE, RECORD_FORMAT, digest};
 pub use sentence::sentence;
+pub use steps::whole_minutes;
 pub use words::coverage;
 
 use crate::lower::{Delta, Site};

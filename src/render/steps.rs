@@ -27,6 +27,7 @@ pub(super) fn views(
     let words = Words::new(platform, &plan.traits, names);
     let mut racked = BTreeSet::new();
     let mut before: Option<&Prediction> = None;
+    let mut stop_before = None;
     let mut views = Vec::with_capacity(plan.steps.len());
     for (step, state) in plan.steps.iter().zip(states) {
         let place = place(names, step)?;
@@ -42,6 +43,7 @@ pub(super) fn views(
             sees: step.predicts.as_ref().map(|after| prediction(before, after)),
             otherwise: otherwise(&step.action),
             stop: step.stop_here.as_ref().map(|stop| StopView {
+                changed: stop_before != Some(stop),
                 safe: stop.safe,
                 because: stop.because.clone(),
                 way_back_minutes: stop.way_back_minutes.map(|minutes| minutes.to_string()),
@@ -50,6 +52,7 @@ pub(super) fn views(
             file: None,
         });
         before = step.predicts.as_ref().or(before);
+        stop_before = step.stop_here.as_ref();
     }
     Ok(views)
 }
@@ -90,7 +93,8 @@ pub(super) fn phase_word(phase: Phase) -> &'static str {
 }
 
 /// Whole minutes, rounded as people speak: never nothing for something.
-pub(super) fn whole_minutes(minutes: Minutes, up: bool) -> String {
+#[must_use]
+pub fn whole_minutes(minutes: Minutes, up: bool) -> String {
     let hundredths = minutes.as_hundredths();
     let whole = if up { (hundredths + 99) / 100 } else { (hundredths + 50) / 100 };
     if whole == 0 && hundredths > 0 { "1".to_owned() } else { whole.to_string() }

@@ -4,9 +4,10 @@ use std::fmt::Write as _;
 use std::path::Path;
 
 use crate::compile::Compiled;
-use crate::model::document::{PlanDocument, Status};
+use crate::model::document::{CostEntry, Phase, PlanDocument, Status};
 use crate::model::names::Minutes;
-use crate::render::sentence;
+use crate::model::traits::Topology;
+use crate::render::{sentence, whole_minutes};
 
 /// Traits of a platform that the proof rests on, as the manifest groups them.
 const HABITS: usize = 18;
@@ -26,7 +27,7 @@ pub fn of(compiled: &Compiled, place: &Path, unchanged: bool) -> String {
         let _ = writeln!(text, "The stack is as the intent says: there is nothing to do.");
     } else {
         moves(&mut text, plan);
-        proof(&mut text, plan);
+        proof(&mut text, plan, problem.site.topology);
     }
     for warning in &plan.warnings {
         let _ = writeln!(text, "Note: {}.", warning.text);
@@ -34,6 +35,7 @@ pub fn of(compiled: &Compiled, place: &Path, unchanged: bool) -> String {
     let files = compiled.bundle.files.len();
     let shown = place.display();
     let _ = match unchanged {
+        false if plan.steps.is_empty() => writeln!(text, "{files} files are in {shown}."),
         true => writeln!(text, "The {files} files in {shown} are as they were: nothing was written."),
         false => writeln!(text, "{files} files are in {shown}; begin with runbook.md."),
     };
@@ -46,7 +48,7 @@ fn moves(text: &mut String, plan: &PlanDocument) {
     for one in moves.iter().take(MOST_MOVES) {
         let steps = plan.steps.iter().filter(|step| step.in_move == Some(one.number));
         let minutes: Minutes = steps.filter_map(|step| step.minutes.and_then(|minutes| minutes.likely)).sum();
-        let _ = writeln!(text, "  {:>2}  {:width$}  {:>3} min", one.number, one.title, spoken(minutes));
+        let _ = writeln!(text, "  {:>2}  {:width$}  {:>3} min", one.number, one.title, whole_minutes(minutes, false));
     }
     if moves.len() > MOST_MOVES {
         let _ = writeln!(text, "      and {} moves more", moves.len() - MOST_MOVES);
@@ -54,7 +56,7 @@ fn moves(text: &mut String, plan: &PlanDocument) {
     text.push('\n');
 }
 
-fn proof(text: &mut String, plan: &PlanDocument) {
+fn proof(text: &mut String, plan: &PlanDocument, after: Option<Topology>) {
     let Some(cost) = plan.cost else { return };
     let live = |key: &String| plan.units.iter().any(|unit| unit.key == *key && unit.status == Status::Live);
     let restarts = plan.steps.iter().filter_map(|step| step.predicts.as_ref()).flat_map(|predicts| &predicts.restarts);
@@ -63,18 +65,31 @@ fn proof(text: &mut String, plan: &PlanDocument) {
     let primary = plan.target.units.iter().find(|(_, unit)| unit.primary).map_or("", |(key, _)| key.as_str());
     let _ = match (running, restarts) {
         (true, 0) => writeln!(text, "No live unit restarts; {primary} stays primary throughout."),
+        (true, 1) => writeln!(text, "1 live unit restarts; at the end {primary} is primary."),
         (true, count) => writeln!(text, "{count} live units restart; at the end {primary} is primary."),
+        (false, _) if plan.units.len() == 1 => Ok(()),
         (false, _) => writeln!(text, "{primary} is primary from the first join on."),
     };
-    let open = cost.unprotected_minutes + cost.half_protected_minutes;
-    if running && open > Minutes::ZERO {
-        let _ = writeln!(text, "For {} minutes one broken link would split the stack.", spoken(open));
+    if running {
+        open(text, after, &cost);
     }
-    let _ = writeln!(text, "{} minutes in all, at worst {}.", spoken(cost.likely_minutes), spoken(cost.worst_minutes));
+    let staged = plan.moves.iter().flatten().filter(|one| one.phase == Phase::Stage).count();
+    let side_by_side = if staged > 1 { "; the staging of different units runs side by side" } else { "" };
+    let (likely, worst) = (whole_minutes(cost.likely_minutes, false), whole_minutes(cost.worst_minutes, true));
+    let _ = writeln!(text, "{} in all, at worst {worst}{side_by_side}.", minutes(&likely));
     let _ = writeln!(text, "The proof holds if the {HABITS} habits that the dialect states are true of your platform.");
 }
 
-/// Whole minutes, rounded up, as people speak.
-fn spoken(minutes: Minutes) -> i64 {
-    (minutes.as_hundredths() + 99) / 100
+/// How long a broken link could split the live stack, where it is, was or becomes a ring.
+fn open(text: &mut String, after: Option<Topology>, cost: &CostEntry) {
+    if cost.unprotected_minutes > Minutes::ZERO {
+        let open = minutes(&whole_minutes(cost.unprotected_minutes, true));
+        let _ = writeln!(text, "For {open} the ring is open: one broken link would split the stack.");
+    } else if cost.half_protected_minutes > Minutes::ZERO && after == Some(Topology::Ring) {
+        let _ = writeln!(text, "Until the ring is closed, one broken link can split the stack, as it can today.");
+    }
+}
+
+fn minutes(whole: &str) -> String {
+    if whole == "1" { "1 minute".to_owned() } else { format!("{whole} minutes") }
 }

@@ -54,7 +54,7 @@ def read_runbook(path):
         for line in file.read().splitlines():
             heading = re.fullmatch(r"### Step (\d+)", line)
             if heading:
-                section = {"number": int(heading[1]), "do": [], "look": [], "file": None, "opens": False}
+                section = {"number": int(heading[1]), "do": [], "look": [], "opens": None}
                 sections.append(section)
             elif line.startswith("## "):
                 section = None
@@ -72,9 +72,9 @@ def read_item(section, item):
     name, _, text = item.partition(": ")
     if name == "do":
         section["do"].append(unescaped(text))
-    elif name in ("open", "typed from"):
-        section["file"] = re.match(r"`([^`]*)`", text)[1]
-        section["opens"] = name == "open"
+    elif name == "open":
+        path, first, last = re.fullmatch(r"`([^`]*)` \(steps (\d+) to (\d+)\)", text).groups()
+        section["opens"] = {"path": path, "first": int(first), "last": int(last)}
     elif name == "where":
         section["where"] = unescaped(text)
     elif name == "must be seen":
@@ -110,38 +110,57 @@ def read_bundle(folder, plan):
         except Unreadable as fault:
             raise Unreadable(f"step {section['number']}: {fault}") from None
     for path, file in files.items():
-        if used.get(path, 0) != len(file["typed"]):
-            raise Unreadable(f"{path}: the runbook refers to {used.get(path, 0)} of its {len(file['typed'])} lines")
+        typed = used[path]["typed"] if path in used else 0
+        if typed != len(file["typed"]):
+            raise Unreadable(f"{path}: the runbook refers to {typed} of its {len(file['typed'])} lines")
     return steps
 
 
 def read_step(section, stack, files, used):
-    place = read_place(section["where"], stack)
-    file = files.get(section["file"])
-    if section["file"] and file is None:
-        raise Unreadable(f"there is no file {section['file']}")
-    if section["opens"]:
-        if section["file"] in used or read_place(file["place"], stack) != place:
-            raise Unreadable(f"{section['file']} is opened twice or at another place than it says")
-        used[section["file"]] = 0
-        if section["look"] and section["look"] != file["checks"]:
-            raise Unreadable(f"{section['file']} checks something else than the runbook")
+    """One step. `used` holds of each opened file its place, its last step and how many of its lines were typed."""
+    number, opens = section["number"], section["opens"]
+    path = next((path for path, file in used.items() if number <= file["last"]), None)
+    if opens:
+        if path or opens["path"] in used:
+            raise Unreadable(f"{opens['path']} is opened twice, or while another file is open")
+        path = opens["path"]
+        open_file(section, stack, files, used)
+    if path is None and "where" not in section:
+        raise Unreadable("neither a place nor an open file")
+    if path and not opens and "where" in section:
+        raise Unreadable(f"another place while {path} is open")
+    place = used[path]["place"] if path else read_place(section["where"], stack)
     if section["look"]:
+        if path and not opens:
+            raise Unreadable(f"a look in the middle of {path}")
         action = {"kind": "expect", "facts": [read_fact(line, stack) for line in section["look"]]}
-        if section["otherwise"] != "do not go on, and tell who leads the change":
+        if "otherwise" in section:
             action["otherwise"] = section["otherwise"]
         return {"at": place, "do": action}
     (line,) = section["do"]
-    if file is not None:
-        at = used[section["file"]]
-        if at >= len(file["typed"]) or file["typed"][at] != line:
-            raise Unreadable(f"line {at + 1} of {section['file']} is not what the runbook says: {line!r}")
-        used[section["file"]] = at + 1
+    if path:
+        typed, at = files[path]["typed"], used[path]["typed"]
+        if at >= len(typed) or typed[at] != line:
+            raise Unreadable(f"line {at + 1} of {path} is not what the runbook says: {line!r}")
+        used[path]["typed"] = at + 1
     elif "hands" not in place and not line.startswith("wait "):
         raise Unreadable(f"typed, but in no file: {line!r}")
     action = read_operation(line, place, stack)
     stack.apply(action, section.get("seen", ""))
     return {"at": place, "do": action}
+
+
+def open_file(section, stack, files, used):
+    """The file must be there, for this place and these steps, and check what the runbook checks."""
+    path, file = section["opens"]["path"], files.get(section["opens"]["path"])
+    if file is None:
+        raise Unreadable(f"there is no file {path}")
+    place = read_place(section["where"], stack)
+    if read_place(file["place"], stack) != place or section["opens"]["first"] != section["number"]:
+        raise Unreadable(f"{path} is for another place or another step than the runbook says")
+    if section["look"] and section["look"] != file["checks"]:
+        raise Unreadable(f"{path} checks something else than the runbook")
+    used[path] = {"place": place, "last": section["opens"]["last"], "typed": 0}
 
 
 def alike(action, stack_wide_save):

@@ -86,7 +86,8 @@ class Tampered(unittest.TestCase):
             [(runbook, "- [ ] settings of ramp-1: saved\n", "")],
             [(runbook, "- do: switch on ramp-3", "- do: switch on ramp-9")],
             [(runbook, "### Step 5\n", "### Step 55\n")],
-            [(runbook, "- typed from: `bootstrap/ramp-3/10-member-id.txt`\n", "")],
+            [(runbook, "- open: `bootstrap/ramp-3/10-member-id.txt`", "- read: `bootstrap/ramp-3/10-member-id.txt`")],
+            [(runbook, "### Step 4\n", "### Step 4\n- where: by hands\n")],
             [(runbook, "- where: by hands", "- where: stack ferry-core")],
         ]
         self.assertEqual(self.found(), [])

@@ -127,6 +127,8 @@ pub struct IslandView {
 /// Whether one may stop after a step.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct StopView {
+    /// Whether the answer differs from that of the step before.
+    pub changed: bool,
     /// Safe to stop.
     pub safe: bool,
     /// Why, or why not; may be empty.
