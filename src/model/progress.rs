@@ -89,11 +89,17 @@ impl Situation {
     /// The same in another state with this memory.
     #[must_use]
     pub fn incumbent_in(&self, setting: &Setting, state: &State) -> UnitSet {
+        if self.memory.founded { self.incumbent_among(setting, state, &Islands::of(setting, state)) } else { UnitSet::EMPTY }
+    }
+
+    /// The same, where the islands of that state are known already.
+    #[must_use]
+    pub fn incumbent_among(&self, setting: &Setting, state: &State, islands: &Islands) -> UnitSet {
         if !self.memory.founded {
             return UnitSet::EMPTY;
         }
         let mut best = (UnitSet::EMPTY, (0, false));
-        for island in Islands::of(setting, state).iter() {
+        for island in islands.iter() {
             let leaders = primaries(state, island);
             let by_leader = self.memory.leader.is_some_and(|leader| leaders.contains(leader));
             let rank = (island.and(self.memory.live).len() + 1, by_leader);

@@ -172,15 +172,15 @@ fn same_cold_start(setting: &Setting, before: &Situation, after: &Situation) -> 
 
 /// Checks one settled state. `down`: it is the state of a restart in which units are down.
 pub fn in_state(setting: &Setting, situation: &Situation, down: bool, breaches: &mut Breaches) {
-    in_state_now(setting, situation, down, breaches);
-    after_cold_start(setting, situation, situation.incumbent(setting), breaches);
+    let incumbent = in_state_now(setting, situation, down, breaches);
+    after_cold_start(setting, situation, incumbent, breaches);
 }
 
-/// The rules that speak of the state itself.
-fn in_state_now(setting: &Setting, situation: &Situation, down: bool, breaches: &mut Breaches) {
+/// The rules that speak of the state itself; gives its incumbent island.
+fn in_state_now(setting: &Setting, situation: &Situation, down: bool, breaches: &mut Breaches) -> UnitSet {
     let state = &situation.state;
     let islands = Islands::of(setting, state);
-    let incumbent = situation.incumbent(setting);
+    let incumbent = situation.incumbent_among(setting, state, &islands);
     leads(setting, situation, &islands, incumbent, breaches);
     together(setting, situation, &islands, incumbent, down, breaches);
     for island in islands.iter().filter(|island| clashes(state, *island)) {
@@ -192,6 +192,7 @@ fn in_state_now(setting: &Setting, situation: &Situation, down: bool, breaches: 
     for uplink in setting.kept_pairs.iter().filter(|uplink| !pair_up(setting, situation, state, incumbent, *uplink)) {
         breaches.now(Rule::UplinksUp, Subject::Uplink(uplink));
     }
+    incumbent
 }
 
 /// `primary-kept` and `one-brain`.
@@ -285,8 +286,9 @@ fn after_cold_start(setting: &Setting, situation: &Situation, incumbent: UnitSet
 /// The island that would carry on after a cold start: the incumbent's, else the one with most of
 /// the live units.
 fn cold_island(setting: &Setting, situation: &Situation, cold: &State, counted: UnitSet) -> UnitSet {
-    let incumbent = situation.incumbent_in(setting, cold);
-    if incumbent.is_empty() { largest(&Islands::of(setting, cold), counted) } else { incumbent }
+    let islands = Islands::of(setting, cold);
+    let incumbent = situation.incumbent_among(setting, cold, &islands);
+    if incumbent.is_empty() { largest(&islands, counted) } else { incumbent }
 }
 
 /// `no-live-restart`.

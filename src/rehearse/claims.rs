@@ -73,6 +73,16 @@ fn minutes_agree(said: &StepMinutes, found: &StepMinutes) -> bool {
     pairs.iter().all(|(said, found)| said.is_none() || said == found)
 }
 
+/// Claims that this release takes note of and does not judge.
+pub fn not_judged(document: &PlanDocument) -> impl Iterator<Item = Objection> {
+    let back = document.ways_back.as_ref().is_some_and(|ways| !ways.is_empty());
+    let claims = [(back, "/ways_back", "ways back"), (document.slips.is_some(), "/slips", "slips")];
+    claims.into_iter().filter(|(present, ..)| *present).map(|(_, pointer, what)| {
+        let text = format!("what the plan says of {what} is not judged by this release");
+        Objection { code: "claims", step: None, pointer: pointer.to_owned(), text }
+    })
+}
+
 /// Compares the cost.
 #[must_use]
 pub fn cost(said: Option<&CostEntry>, found: &CostEntry) -> Option<Objection> {

@@ -246,7 +246,7 @@ impl<'a> Walk<'a> {
             pointer: "/baseline".to_owned(),
             text: format!("the baseline itself: {}", words::breach(self.setting, breach)),
         });
-        let warnings: Vec<Objection> = warnings.collect();
+        let warnings: Vec<Objection> = warnings.chain(claims::not_judged(self.document)).collect();
         if self.objections.is_empty() {
             for breach in differences(self.setting, &self.situation.state).0 {
                 let text = words::breach(self.setting, &breach);

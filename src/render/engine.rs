@@ -5,6 +5,7 @@
 
 use std::cell::Cell;
 use std::io::{self, Write};
+use std::sync::LazyLock;
 
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::{Value, ValueKind};
@@ -60,8 +61,9 @@ impl Engine {
 /// # Errors
 /// A template that does not parse or fails.
 pub(super) fn render_short(source: &str, context: &Value) -> Result<String, RenderError> {
-    let environment = bare(AutoEscape::Custom("text".into()));
-    environment
+    // interface names are rendered by the hundred: one engine without templates serves them all
+    static SHORT: LazyLock<Environment<'static>> = LazyLock::new(|| bare(AutoEscape::Custom("text".into())));
+    SHORT
         .render_named_str(MANIFEST, source, context.clone())
         .map_err(|error| RenderError::from_engine(&error, MANIFEST))
 }
