@@ -12,10 +12,12 @@ use crate::report::wrapped;
 
 /// Traits of a platform that the proof rests on, as the manifest groups them.
 const HABITS: usize = 18;
-/// Moves that are listed one by one before the rest is counted.
-const MOST_MOVES: usize = 10;
-/// The same of notes.
-const MOST_NOTES: usize = 2;
+/// The most moves that are listed to the last one.
+const MOST_MOVES: usize = 11;
+/// Of more, so many are listed and the rest is counted.
+const FIRST_MOVES: usize = 9;
+/// Notes that are listed before the rest is counted.
+const MOST_NOTES: usize = 1;
 /// The columns of the smallest terminal that people use.
 const WIDTH: usize = 80;
 
@@ -35,9 +37,11 @@ pub fn of(compiled: &Compiled, place: &Path, unchanged: bool) -> String {
     }
     let notes = &plan.warnings;
     notes.iter().take(MOST_NOTES).for_each(|note| text.push_str(&wrapped(&format!("Note: {}.", note.text), WIDTH)));
-    if notes.len() > MOST_NOTES {
-        let _ = writeln!(text, "{} notes more stand in runbook.md.", notes.len() - MOST_NOTES);
-    }
+    let _ = match notes.len().saturating_sub(MOST_NOTES) {
+        0 => Ok(()),
+        1 => writeln!(text, "1 note more stands in runbook.md."),
+        more => writeln!(text, "{more} notes more stand in runbook.md."),
+    };
     let files = compiled.bundle.files.len();
     let shown = place.display();
     let _ = match unchanged {
@@ -51,13 +55,14 @@ pub fn of(compiled: &Compiled, place: &Path, unchanged: bool) -> String {
 fn moves(text: &mut String, plan: &PlanDocument) {
     let moves = plan.moves.as_deref().unwrap_or_default();
     let width = moves.iter().map(|one| one.title.chars().count()).max().unwrap_or(0);
-    for one in moves.iter().take(MOST_MOVES) {
+    let listed = if moves.len() > MOST_MOVES { FIRST_MOVES } else { moves.len() };
+    for one in moves.iter().take(listed) {
         let steps = plan.steps.iter().filter(|step| step.in_move == Some(one.number));
         let minutes: Minutes = steps.filter_map(|step| step.minutes.and_then(|minutes| minutes.likely)).sum();
         let _ = writeln!(text, "  {:>2}  {:width$}  {:>3} min", one.number, one.title, whole_minutes(minutes, false));
     }
-    if moves.len() > MOST_MOVES {
-        let _ = writeln!(text, "      and {} moves more", moves.len() - MOST_MOVES);
+    if moves.len() > listed {
+        let _ = writeln!(text, "      and {} moves more", moves.len() - listed);
     }
     text.push('\n');
 }
