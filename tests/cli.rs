@@ -255,6 +255,30 @@ fn findings_are_data_with_places() {
     assert_eq!((said.err.as_str(), said.status), ("", 1));
 }
 
+/// 80 columns and 24 lines, the prompt among them, also for a ring of sixteen without serials.
+#[test]
+fn what_compile_says_fits_a_screen() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut ring = "format: 1\nstack: mill\ndialect: neutral\ntopology: ring\nmembers:\n".to_owned();
+    for id in 1..=16 {
+        let role = if id == 5 { "primary" } else { "member" };
+        writeln!(ring, "  - {{name: drying-section-{id}, id: {id}, role: {role}, model: agg-48}}").unwrap();
+    }
+    let large = folder.path().join("large.intent.yaml");
+    fs::write(&large, ring).unwrap();
+    let mut intents = vec![large];
+    for example in ["ferry-terminal/third-unit", "ferry-terminal/ring", "paper-mill/new-ring"] {
+        intents.push(here(&format!("examples/{example}.intent.yaml")));
+    }
+    for (number, intent) in intents.iter().enumerate() {
+        let out = format!("out-{number}");
+        let said = run_in(folder.path(), &["compile", intent.to_str().unwrap(), "--out", &out]);
+        assert_eq!((said.err.as_str(), said.status), ("", 0));
+        let widest = said.out.lines().map(|line| line.chars().count()).max().unwrap();
+        assert!(widest <= 80 && said.out.lines().count() <= 23, "{} columns\n{}", widest, said.out);
+    }
+}
+
 #[test]
 fn every_code_is_explained() {
     for code in ringwright::cli::codes() {

@@ -4,6 +4,7 @@ use clap::Args;
 
 use super::{Exit, compile, open, terminal};
 use crate::diag::{Code, nearest};
+use crate::report::wrapped;
 use crate::{intent, lower, platform, yaml};
 
 /// Explain a finding's code, or list all codes.
@@ -40,24 +41,4 @@ impl Explain {
             }
         }
     }
-}
-
-/// Breaks a text into lines of at most so many characters, between words.
-fn wrapped(text: &str, width: usize) -> String {
-    let mut lines = String::new();
-    let mut column = 0;
-    for word in text.split_whitespace() {
-        let length = word.chars().count();
-        if column > 0 && column + 1 + length > width {
-            lines.push('\n');
-            column = 0;
-        } else if column > 0 {
-            lines.push(' ');
-            column += 1;
-        }
-        lines.push_str(word);
-        column += length;
-    }
-    lines.push('\n');
-    lines
 }

@@ -15,17 +15,20 @@ pub(super) fn ladder(
     state: &StateDocument,
     units: &[&UnitEntry],
 ) -> Result<Vec<LadderRow>, RenderError> {
-    let picture = Picture { names, state, cables: cables_by_pair(state, units) };
-    let mut left: BTreeSet<usize> = (0..units.len()).collect();
+    let picture = Picture { state, cables: cables_by_pair(state, units) };
     let mut rows = Vec::new();
-    while let Some(start) = picture.start(units, &left) {
+    for walk in picture.walks(units) {
         if !rows.is_empty() {
             rows.push(LadderRow::Gap);
         }
-        let walk = picture.walk(units, start, &mut left);
-        rows.extend(picture.rows(&walk, units)?);
+        rows.extend(picture.rows(names, &walk, units)?);
     }
     Ok(rows)
+}
+
+/// The same units in the order of that picture: as they are cabled.
+pub(super) fn in_cabling_order<'u>(state: &StateDocument, units: &[&'u UnitEntry]) -> Vec<&'u UnitEntry> {
+    Picture { state, cables: cables_by_pair(state, units) }.walks(units).concat()
 }
 
 /// Cables between two units, by their keys in order.
@@ -45,12 +48,21 @@ fn cables_by_pair<'a>(state: &'a StateDocument, units: &[&UnitEntry]) -> Cables<
 }
 
 struct Picture<'a> {
-    names: &'a Names<'a>,
     state: &'a StateDocument,
     cables: Cables<'a>,
 }
 
 impl<'a> Picture<'a> {
+    /// Line by line until no unit is left.
+    fn walks<'u>(&self, units: &[&'u UnitEntry]) -> Vec<Vec<&'u UnitEntry>> {
+        let mut left: BTreeSet<usize> = (0..units.len()).collect();
+        let mut walks = Vec::new();
+        while let Some(start) = self.start(units, &left) {
+            walks.push(self.walk(units, start, &mut left));
+        }
+        walks
+    }
+
     /// Where the next line of units begins: at an end if it has one, with the lowest id first.
     fn start(&self, units: &[&UnitEntry], left: &BTreeSet<usize>) -> Option<usize> {
         let key = |at: &usize| units.get(*at).map_or("", |unit| unit.key.as_str());
@@ -77,7 +89,7 @@ impl<'a> Picture<'a> {
         walk
     }
 
-    fn rows(&self, walk: &[&UnitEntry], all: &[&UnitEntry]) -> Result<Vec<LadderRow>, RenderError> {
+    fn rows(&self, names: &Names, walk: &[&UnitEntry], all: &[&UnitEntry]) -> Result<Vec<LadderRow>, RenderError> {
         let closing = self.closing(walk);
         let ring = !closing.is_empty();
         let widest = all.iter().map(|unit| unit.key.len()).max().unwrap_or(0);
@@ -91,15 +103,15 @@ impl<'a> Picture<'a> {
             } else {
                 "|   "
             };
-            rows.push(self.unit_row(unit, bracket, widest)?);
+            rows.push(self.unit_row(names, unit, bracket, widest)?);
             if let Some(next) = walk.get(position + 1) {
                 let skipped: &[(&str, &str)] = if walk.len() == 2 { &closing } else { &[] };
                 let bracket = if ring { "|   " } else { "" };
-                rows.push(LadderRow::Link { bracket: bracket.into(), cables: self.pairs(unit, next, skipped)? });
+                rows.push(LadderRow::Link { bracket: bracket.into(), cables: self.pairs(names, unit, next, skipped)? });
             }
         }
         if ring {
-            rows.push(LadderRow::Closing { cables: self.named(closing.iter().copied())? });
+            rows.push(LadderRow::Closing { cables: self.named(names, closing.iter().copied())? });
         }
         Ok(rows)
     }
@@ -120,7 +132,13 @@ impl<'a> Picture<'a> {
         }
     }
 
-    fn unit_row(&self, unit: &UnitEntry, bracket: &str, widest: usize) -> Result<LadderRow, RenderError> {
+    fn unit_row(
+        &self,
+        names: &Names,
+        unit: &UnitEntry,
+        bracket: &str,
+        widest: usize,
+    ) -> Result<LadderRow, RenderError> {
         let here = self.state.units.get(&unit.key);
         let leads = here.is_some_and(|unit| unit.primary);
         let role = if leads {
@@ -134,7 +152,7 @@ impl<'a> Picture<'a> {
         Ok(LadderRow::Unit {
             bracket: bracket.into(),
             name: format!("{:widest$}", unit.key),
-            id: self.names.acting(self.state, &unit.key)?.id.to_string(),
+            id: names.acting(self.state, &unit.key)?.id.to_string(),
             role: format!("{:7}", role_word(role)),
             priority: running.unwrap_or(unit.priority).to_string(),
         })
@@ -142,17 +160,22 @@ impl<'a> Picture<'a> {
 
     fn pairs(
         &self,
+        names: &Names,
         one: &UnitEntry,
         other: &UnitEntry,
         skipped: &[(&str, &str)],
     ) -> Result<Vec<CablePair>, RenderError> {
         let found = self.cables.iter().find(|((from, to), _)| *from == one.key && *to == other.key);
         let cables = found.map(|(_, cables)| cables.as_slice()).unwrap_or_default();
-        self.named(cables.iter().copied().filter(|(near, far)| !skipped.contains(&(*far, *near))))
+        self.named(names, cables.iter().copied().filter(|(near, far)| !skipped.contains(&(*far, *near))))
     }
 
-    fn named<'c>(&self, cables: impl Iterator<Item = (&'c str, &'c str)>) -> Result<Vec<CablePair>, RenderError> {
-        let name = |end: &str| self.names.end_port(self.state, end).map(|port| port.interface);
+    fn named<'c>(
+        &self,
+        names: &Names,
+        cables: impl Iterator<Item = (&'c str, &'c str)>,
+    ) -> Result<Vec<CablePair>, RenderError> {
+        let name = |end: &str| names.end_port(self.state, end).map(|port| port.interface);
         cables.map(|(from, to)| Ok(CablePair { from: name(from)?, to: name(to)? })).collect()
     }
 

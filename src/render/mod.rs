@@ -28,7 +28,7 @@ use minijinja::context as scope;
 pub use context::{CONTEXT_FORMAT, Context, FactView, WordsScope};
 pub use error::{RenderCode, RenderError};
 pub use record::{BundleRecord, DialectRecord, PLAN_FILE, RECORD_FILE, RECORD_FORMAT, digest};
-pub use sentence::sentence;
+pub use sentence::{headline, sentence};
 pub use steps::whole_minutes;
 pub use words::coverage;
 

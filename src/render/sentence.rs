@@ -1,10 +1,24 @@
 //! What changes -> one sentence, the same for the runbook, the command line and a refusal.
 
+use super::ladder::in_cabling_order;
 use crate::lower::Delta;
+use crate::model::document::{PlanDocument, Status, UnitEntry};
 use crate::model::traits::Topology;
 
+/// The most members of a new stack that are named; of more, the first and the last.
+const MOST_NAMES: usize = 8;
+
+/// The sentence of a plan, which names the members as they are cabled.
+#[must_use]
+pub fn headline(plan: &PlanDocument, topology: Option<Topology>, delta: &Delta) -> String {
+    let after: Vec<&UnitEntry> = plan.units.iter().filter(|unit| unit.status != Status::Leaving).collect();
+    let after = in_cabling_order(&plan.target, &after);
+    let members: Vec<&str> = after.iter().map(|unit| unit.member.as_str()).collect();
+    sentence(&plan.stack, &members, topology, delta)
+}
+
 /// One sentence that says what the change does to this stack, with a full stop.
-/// `members` are those of the target, in cabling or id order; `topology` is the target's.
+/// `members` are those of the target, in cabling order; `topology` is the target's.
 #[must_use]
 pub fn sentence(stack: &str, members: &[&str], topology: Option<Topology>, delta: &Delta) -> String {
     let parts = if delta.new_stack { vec![built(stack, members, topology)] } else { changed(stack, delta) };
@@ -23,7 +37,10 @@ fn built(stack: &str, members: &[&str], topology: Option<Topology>) -> String {
         (None, count) => format!("a stack of {count}"),
     };
     let names: Vec<String> = members.iter().map(|name| (*name).to_owned()).collect();
-    format!("builds {stack}, {shape}: {}", list(&names))
+    match (names.as_slice(), names.len()) {
+        ([first, .., last], count) if count > MOST_NAMES => format!("builds {stack}, {shape}, {first} to {last}"),
+        _ => format!("builds {stack}, {shape}: {}", list(&names)),
+    }
 }
 
 /// Each difference in its own words.
@@ -130,6 +147,10 @@ mod tests {
         let members = ["press-1", "press-2", "press-3"];
         let said = sentence("mill", &members, Some(Topology::Ring), &delta);
         assert_eq!(said, "Builds mill, a ring of 3: press-1, press-2 and press-3.");
+        let many: Vec<String> = (1..=16).map(|number| format!("press-{number}")).collect();
+        let many: Vec<&str> = many.iter().map(String::as_str).collect();
+        let said = sentence("mill", &many, Some(Topology::Ring), &delta);
+        assert_eq!(said, "Builds mill, a ring of 16, press-1 to press-16.");
         assert_eq!(sentence("mill", &["press-1"], None, &delta), "Builds mill, a stack of one: press-1.");
     }
 

@@ -14,7 +14,7 @@ use super::names::Names;
 use super::operation::role_word;
 use super::plain::{check_path, scope as as_scope};
 use super::segments::{self, Segment};
-use super::sentence::sentence;
+use super::sentence::headline;
 use super::{Dossier, cabling, ladder, steps};
 use crate::model::Minutes;
 use crate::model::document::{Action, PlanDocument, StateDocument, Status, UnitEntry};
@@ -118,7 +118,8 @@ fn segment_views(plan: &PlanDocument, cut: &[Segment], steps: &[StepView]) -> Ve
 
 fn segment_view(plan: &PlanDocument, segment: &Segment, steps: &[StepView], number: String) -> Option<SegmentView> {
     let (first, last) = (segment.positions().next()?, *segment.typed.last()?);
-    let entry = plan.steps.get(first)?;
+    // named for what is typed: the check before it may still be the move before's
+    let entry = plan.steps.get(*segment.typed.first()?)?;
     let title = plan.moves.iter().flatten().find(|one| Some(one.number) == entry.in_move).map(|one| one.title.clone());
     let actions = segment.typed.iter().filter_map(|position| plan.steps.get(*position)).map(|step| &step.action);
     let next = steps.get(last + 1).zip(plan.steps.get(last + 1)).map(|(view, entry)| NextView {
@@ -181,9 +182,8 @@ fn unit_view(dossier: &Dossier, names: &Names, unit: &UnitEntry) -> Result<UnitV
 fn change_view(dossier: &Dossier, plan: &PlanDocument, names: &Names) -> Result<ChangeView, RenderError> {
     let without = |hidden: Status| plan.units.iter().filter(|unit| unit.status != hidden).collect::<Vec<_>>();
     let (before, after) = (without(Status::Joining), without(Status::Leaving));
-    let members: Vec<&str> = after.iter().map(|unit| unit.member.as_str()).collect();
     Ok(ChangeView {
-        sentence: sentence(&plan.stack, &members, dossier.site.topology, dossier.delta),
+        sentence: headline(plan, dossier.site.topology, dossier.delta),
         ticket: dossier.site.ticket.clone(),
         window: dossier.site.window.clone().map(|(start, minutes)| WindowView { start, minutes }),
         consents: plan.change.accept.clone(),

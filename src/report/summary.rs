@@ -7,31 +7,41 @@ use crate::compile::Compiled;
 use crate::model::document::{CostEntry, Phase, PlanDocument, Status};
 use crate::model::names::Minutes;
 use crate::model::traits::Topology;
-use crate::render::{sentence, whole_minutes};
+use crate::render::{headline, whole_minutes};
+use crate::report::wrapped;
 
 /// Traits of a platform that the proof rests on, as the manifest groups them.
 const HABITS: usize = 18;
-/// Moves that are listed one by one before the rest is counted.
-const MOST_MOVES: usize = 14;
+/// The most moves that are listed to the last one.
+const MOST_MOVES: usize = 11;
+/// Of more, so many are listed and the rest is counted.
+const FIRST_MOVES: usize = 9;
+/// Notes that are listed before the rest is counted.
+const MOST_NOTES: usize = 1;
+/// The columns of the smallest terminal that people use.
+const WIDTH: usize = 80;
 
 /// The summary of one compiled stack.
 #[must_use]
 pub fn of(compiled: &Compiled, place: &Path, unchanged: bool) -> String {
     let (problem, plan) = (&compiled.problem, compiled.rehearsed.plan());
-    let members: Vec<&str> =
-        problem.units.iter().filter(|unit| unit.status != Status::Leaving).map(|unit| unit.member.as_str()).collect();
-    let mut text = String::new();
+    let mut text = wrapped(&headline(plan, problem.site.topology, &problem.delta), WIDTH);
+    text.push('\n');
     // writing to a String cannot fail
-    let _ = writeln!(text, "{}\n", sentence(&problem.stack, &members, problem.site.topology, &problem.delta));
     if plan.steps.is_empty() {
         let _ = writeln!(text, "The stack is as the intent says: there is nothing to do.");
     } else {
         moves(&mut text, plan);
-        proof(&mut text, plan, problem.site.topology);
+        let window = problem.site.window.as_ref().map(|(_, minutes)| *minutes);
+        proof(&mut text, plan, problem.site.topology, window);
     }
-    for warning in &plan.warnings {
-        let _ = writeln!(text, "Note: {}.", warning.text);
-    }
+    let notes = &plan.warnings;
+    notes.iter().take(MOST_NOTES).for_each(|note| text.push_str(&wrapped(&format!("Note: {}.", note.text), WIDTH)));
+    let _ = match notes.len().saturating_sub(MOST_NOTES) {
+        0 => Ok(()),
+        1 => writeln!(text, "1 note more stands in runbook.md."),
+        more => writeln!(text, "{more} notes more stand in runbook.md."),
+    };
     let files = compiled.bundle.files.len();
     let shown = place.display();
     let _ = match unchanged {
@@ -45,18 +55,19 @@ pub fn of(compiled: &Compiled, place: &Path, unchanged: bool) -> String {
 fn moves(text: &mut String, plan: &PlanDocument) {
     let moves = plan.moves.as_deref().unwrap_or_default();
     let width = moves.iter().map(|one| one.title.chars().count()).max().unwrap_or(0);
-    for one in moves.iter().take(MOST_MOVES) {
+    let listed = if moves.len() > MOST_MOVES { FIRST_MOVES } else { moves.len() };
+    for one in moves.iter().take(listed) {
         let steps = plan.steps.iter().filter(|step| step.in_move == Some(one.number));
         let minutes: Minutes = steps.filter_map(|step| step.minutes.and_then(|minutes| minutes.likely)).sum();
         let _ = writeln!(text, "  {:>2}  {:width$}  {:>3} min", one.number, one.title, whole_minutes(minutes, false));
     }
-    if moves.len() > MOST_MOVES {
-        let _ = writeln!(text, "      and {} moves more", moves.len() - MOST_MOVES);
+    if moves.len() > listed {
+        let _ = writeln!(text, "      and {} moves more", moves.len() - listed);
     }
     text.push('\n');
 }
 
-fn proof(text: &mut String, plan: &PlanDocument, after: Option<Topology>) {
+fn proof(text: &mut String, plan: &PlanDocument, after: Option<Topology>, window: Option<u32>) {
     let Some(cost) = plan.cost else { return };
     let live = |key: &String| plan.units.iter().any(|unit| unit.key == *key && unit.status == Status::Live);
     let restarts = plan.steps.iter().filter_map(|step| step.predicts.as_ref()).flat_map(|predicts| &predicts.restarts);
@@ -76,8 +87,11 @@ fn proof(text: &mut String, plan: &PlanDocument, after: Option<Topology>) {
     let staged = plan.moves.iter().flatten().filter(|one| one.phase == Phase::Stage).count();
     let side_by_side = if staged > 1 { "; the staging of different units runs side by side" } else { "" };
     let (likely, worst) = (whole_minutes(cost.likely_minutes, false), whole_minutes(cost.worst_minutes, true));
-    let _ = writeln!(text, "{} in all, at worst {worst}{side_by_side}.", minutes(&likely));
-    let _ = writeln!(text, "The proof holds if the {HABITS} habits that the dialect states are true of your platform.");
+    let window = window.map_or_else(String::new, |minutes| format!(", window {minutes}"));
+    let time = format!("{} in all, at worst {worst}{window}{side_by_side}.", minutes(&likely));
+    text.push_str(&wrapped(&time, WIDTH));
+    let rests_on = format!("The proof holds if the {HABITS} habits that the dialect states are true of your platform.");
+    text.push_str(&wrapped(&rests_on, WIDTH));
 }
 
 /// How long a broken link could split the live stack, where it is, was or becomes a ring.
@@ -86,7 +100,7 @@ fn open(text: &mut String, after: Option<Topology>, cost: &CostEntry) {
         let open = minutes(&whole_minutes(cost.unprotected_minutes, true));
         let _ = writeln!(text, "For {open} the ring is open: one broken link would split the stack.");
     } else if cost.half_protected_minutes > Minutes::ZERO && after == Some(Topology::Ring) {
-        let _ = writeln!(text, "Until the ring is closed, one broken link can split the stack, as it can today.");
+        let _ = writeln!(text, "Until the ring is closed, one broken link can split the stack.");
     }
 }
 
