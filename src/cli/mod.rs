@@ -71,10 +71,6 @@ pub enum FindingsAs {
 /// Runs the command that the arguments name.
 #[must_use]
 pub fn run() -> Exit {
-    // what compile and check need first is made ready while the arguments are read
-    if std::env::args().nth(1).is_some_and(|command| command == "compile" || command == "check") {
-        std::thread::spawn(crate::intent::shape);
-    }
     let arguments = match Arguments::try_parse() {
         Ok(arguments) => arguments,
         Err(error) => {

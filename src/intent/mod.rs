@@ -46,9 +46,8 @@ impl Draft {
     }
 }
 
-/// The schema of an intent, compiled once a process: the dearest part of a run on one intent. Calling
-/// this from a second thread lets it happen while the first one finds out what is asked.
-pub fn shape() -> &'static Shape {
+/// The schema of an intent, compiled once a process: the dearest part of a run on one intent.
+fn shape() -> &'static Shape {
     static SHAPE: OnceLock<Shape> = OnceLock::new();
     SHAPE.get_or_init(|| Shape::new(schema_of::<Intent>()))
 }
