@@ -1,5 +1,6 @@
 //! `ringwright compile`: one intent -> its bundle on disk, and what a person wants to know of it.
 
+use std::mem::ManuallyDrop;
 use std::path::PathBuf;
 
 use clap::Args;
@@ -55,16 +56,17 @@ pub(super) struct Compile {
 
 impl Compile {
     pub(super) fn run(self) -> Exit {
-        let mut reader = Reader::new(self.dialect_root.clone());
-        let written = self.compile(&mut reader);
+        // the process ends with this command: nothing of it is taken apart piece by piece
+        let mut reader = ManuallyDrop::new(Reader::new(self.dialect_root.clone()));
+        let written = ManuallyDrop::new(self.compile(&mut reader));
         reader.findings.sort();
         terminal::findings(&reader.findings, &reader.sources, self.findings);
         let fault = reader.findings.all().iter().any(|found| found.code == &PLAN_NOT_PROVED);
         let unwritten = reader.findings.all().iter().any(|found| found.code == &NOT_WRITTEN);
-        match written {
+        match &*written {
             Some((compiled, written)) => {
                 if self.findings == FindingsAs::Text {
-                    terminal::print(&summary::of(&compiled, &written.place, written.outcome == Outcome::Unchanged));
+                    terminal::print(&summary::of(compiled, &written.place, written.outcome == Outcome::Unchanged));
                 }
                 terminal::exit(&reader.findings, reader.unreadable)
             }
@@ -75,7 +77,7 @@ impl Compile {
 
     fn compile(&self, reader: &mut Reader) -> Option<(Compiled, Written)> {
         let request = Request { intent: &self.intent, from: self.from.as_deref(), dialect: self.dialect.as_deref() };
-        let opened = reader.open(&request).ok()?;
+        let opened = ManuallyDrop::new(reader.open(&request).ok()?);
         let (intent, baseline) = (&opened.intent, opened.baseline.as_ref());
         let compiled = compile(&reader.sources, intent, baseline, &opened.platform, &mut reader.findings).ok()?;
         match write_bundle(&RealDisk, &self.out, &compiled.bundle, self.overwrite_edited) {

@@ -46,6 +46,12 @@ impl Draft {
     }
 }
 
+/// The schema of an intent, compiled once a process: the dearest part of a run on one intent.
+fn shape() -> &'static Shape {
+    static SHAPE: OnceLock<Shape> = OnceLock::new();
+    SHAPE.get_or_init(|| Shape::new(schema_of::<Intent>()))
+}
+
 /// Reads an intent, naming every fault that its own text shows.
 ///
 /// # Errors
@@ -60,10 +66,9 @@ pub fn read(sources: &Sources, file: FileId, findings: &mut Findings) -> Result<
 /// # Errors
 /// [`Reported`], if the rest of the faults cannot be looked for before those found are mended.
 pub fn draft(sources: &Sources, file: FileId, findings: &mut Findings) -> Result<Draft, Reported> {
-    static SHAPE: OnceLock<Shape> = OnceLock::new();
     let mark = findings.mark();
     let mut tree = yaml::read(sources, file, findings)?;
-    let flaws = SHAPE.get_or_init(|| Shape::new(schema_of::<Intent>())).check(&tree, sources, findings);
+    let flaws = shape().check(&tree, sources, findings);
     let intent = match findings.failed_since(mark) {
         Ok(()) => typed::fill(&tree, findings)?,
         Err(reported) => {

@@ -16,7 +16,7 @@ const CONTROL: &str = r"[\u0000-\u001f\u007f-\u009f\u2028\u2029]";
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(transparent)]
 #[schemars(title = "a name", description = "1 to 63 of letters, digits, `.`, `_` and `-`, a letter or a digit first")]
-pub struct Name(#[schemars(regex(pattern = r"^[A-Za-z0-9][A-Za-z0-9._-]{0,62}$"))] String);
+pub struct Name(#[schemars(regex(pattern = r"^[A-Za-z0-9][A-Za-z0-9._-]*$"), length(max = 63))] String);
 
 /// A serial number as it stands on a label.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
@@ -25,7 +25,7 @@ pub struct Name(#[schemars(regex(pattern = r"^[A-Za-z0-9][A-Za-z0-9._-]{0,62}$")
     title = "a serial number",
     description = "1 to 63 of letters, digits, `.`, `_` and `-`, a letter or a digit first"
 )]
-pub struct Serial(#[schemars(regex(pattern = r"^[A-Za-z0-9][A-Za-z0-9._-]{0,62}$"))] String);
+pub struct Serial(#[schemars(regex(pattern = r"^[A-Za-z0-9][A-Za-z0-9._-]*$"), length(max = 63))] String);
 
 /// A MAC address, IEEE 802.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
@@ -52,7 +52,7 @@ impl Mac {
     description = "`restart:`, `new-primary:` or `split:` and a member's name, or `save-unsaved:` and the stack's name"
 )]
 pub struct Consent(
-    #[schemars(regex(pattern = r"^(restart|new-primary|split|save-unsaved):[A-Za-z0-9][A-Za-z0-9._-]{0,62}$"))] String,
+    #[schemars(regex(pattern = r"^(restart|new-primary|split|save-unsaved):[A-Za-z0-9][A-Za-z0-9._-]*$"))] String,
 );
 
 impl Consent {

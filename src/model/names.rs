@@ -39,7 +39,7 @@ impl fmt::Display for Priority {
     title = "a port",
     description = "1 to 32 of letters, digits, `/`, `.`, `_` and `-`, a letter or a digit first"
 )]
-pub struct PortName(#[schemars(regex(pattern = r"^[A-Za-z0-9][A-Za-z0-9/._-]{0,31}$"))] pub String);
+pub struct PortName(#[schemars(regex(pattern = r"^[A-Za-z0-9][A-Za-z0-9/._-]*$"), length(max = 32))] pub String);
 
 impl PortName {
     /// The port of this name.

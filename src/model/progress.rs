@@ -89,7 +89,11 @@ impl Situation {
     /// The same in another state with this memory.
     #[must_use]
     pub fn incumbent_in(&self, setting: &Setting, state: &State) -> UnitSet {
-        if self.memory.founded { self.incumbent_among(setting, state, &Islands::of(setting, state)) } else { UnitSet::EMPTY }
+        if self.memory.founded {
+            self.incumbent_among(setting, state, &Islands::of(setting, state))
+        } else {
+            UnitSet::EMPTY
+        }
     }
 
     /// The same, where the islands of that state are known already.
