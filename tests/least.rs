@@ -288,3 +288,13 @@ fn differences_without_a_name_are_planned_or_refused_never_planned_wrongly() {
         assert!(planned.contains_key(name), "{name} is planned");
     }
 }
+
+/// Two newcomers could come in together, which the search does not try: it must not say that it did.
+#[test]
+fn a_plan_with_two_newcomers_is_not_said_to_be_the_least() {
+    let row = ("member", "\"49\"", "\"50\"");
+    let two = stack("chain", &[("primary", "\"49\"", "\"50\""), ("standby", "\"49\"", "\"50\"")]);
+    let four = stack("chain", &[("primary", "\"49\"", "\"50\""), ("standby", "\"49\"", "\"50\""), row, row]);
+    let problem = problem(&four, Some(&two), |_| {});
+    assert!(!planned(&problem, &setting_of(&problem)).1);
+}

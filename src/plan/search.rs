@@ -25,7 +25,7 @@ use crate::model::operation::{Operation, by_hands, unit_of};
 use crate::model::progress::{Done, Situation, neighbour_shows};
 use crate::model::rules::{Breaches, after_lawful_step, differences, in_state, up_unread};
 use crate::model::setting::{CableRow, Setting};
-use crate::model::table::{CableId, UnitId, UnitSet};
+use crate::model::table::{CableId, Id, PortId, UnitId, UnitSet};
 use crate::model::traits::StoredWhen;
 
 use super::bound::{Cost, Rings, item, left};
@@ -90,10 +90,28 @@ pub fn search(setting: &Setting, work: &Work) -> Result<Route, NoRoute> {
     search.one_by_one(work)
 }
 
-/// Whether no newcomer could come in with less than its whole stage. Where bindings are stored with a
-/// save, the save in the stage is needed anyway; elsewhere a priority could be set later for a step less.
+/// Whether what the search never tries could not be cheaper: two newcomers that come in together, and
+/// a newcomer with less than its whole stage. Where bindings are stored with a save, the save in the
+/// stage is needed anyway; elsewhere a priority could be set later for a step less.
 fn stages_are_least(setting: &Setting, work: &Work) -> bool {
-    work.newcomers.is_empty() || setting.traits.stored.binding == StoredWhen::WithSave
+    let founder = usize::from(setting.founder().is_some());
+    let joins = work.newcomers.len() - founder.min(work.newcomers.len());
+    joins == 0 || joins == 1 && setting.traits.stored.binding == StoredWhen::WithSave
+}
+
+/// The cables between units that are to be plugged: the first of every new link, then the others, those
+/// beside a link that stands already among them.
+fn one_cable_first(setting: &Setting, work: &Work) -> Vec<(CableId, PortId, PortId)> {
+    let firsts = work.links.iter().filter_map(|link| link.cables.first().copied());
+    let mut wanted: Vec<_> = firsts.collect();
+    for cable in &work.connect {
+        if let CableRow::Units(a, b) = setting.cables[*cable]
+            && !wanted.iter().any(|(known, _, _)| known == cable)
+        {
+            wanted.push((*cable, a, b));
+        }
+    }
+    wanted
 }
 
 struct Search<'a> {
@@ -110,7 +128,9 @@ struct Search<'a> {
 
 impl<'a> Search<'a> {
     fn new(setting: &'a Setting, work: &'a Work) -> Self {
-        let situation = Situation::start(setting);
+        let mut situation = Situation::start(setting);
+        // every stage is over before the change: its boots have their ticks before the first of these
+        situation.state.now += setting.units.len() as i32 + 1;
         let mut inherited = Breaches::default();
         in_state(setting, &situation, false, &mut inherited);
         let stay = setting.all_units().minus(setting.leaving);
@@ -212,9 +232,7 @@ impl<'a> Search<'a> {
                 .find_map(|part| self.reach(node, part, goal))
                 .ok_or(NoRoute::SearchLimit { opened: self.opened })?;
         }
-        let firsts = whole.links.iter().flat_map(|link| link.cables.iter().take(1));
-        let others = whole.links.iter().flat_map(|link| link.cables.iter().skip(1));
-        for wanted in firsts.chain(others) {
+        for wanted in &one_cable_first(self.setting, whole) {
             let up = self
                 .nodes
                 .get(node)
@@ -296,6 +314,9 @@ impl<'a> Search<'a> {
         for (port, value) in &stage.values {
             situation.state.ports[*port] = *value;
         }
+        // stages are done in the order of the units, the first unit of a new stack last
+        let turn = if self.setting.founder() == Some(unit) { self.setting.units.len() } else { unit.position() };
+        situation.state.units[unit].booted_at = self.setting.baseline.now + turn as i32 + 1;
         if self.setting.founder() == Some(unit) {
             situation.found_stack(self.setting);
         }

@@ -28,11 +28,11 @@ pub struct Origin {
 #[must_use]
 pub fn plan(setting: &Setting, problem: &Problem, route: &Route, origin: Origin) -> PlanDocument {
     let script = script::script(setting, problem, route);
-    let (moves, steps) = moves::moves(setting, script.lines);
+    let (moves, steps) = moves::moves(script.lines);
     let mut warnings = script.warnings;
     if !route.proved_least {
         let text = format!(
-            "the order keeps every rule, but the search stopped after {} situations before it was proved least",
+            "the order keeps every rule, but it is not proved that none is cheaper ({} situations were looked at)",
             route.opened
         );
         warnings.push(Warning { code: "order-not-proved-least".to_owned(), text });

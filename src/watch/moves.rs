@@ -2,12 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use crate::model::derive::{becomes_protected, side_links};
+use crate::model::derive::{Link, becomes_protected, link, side_links};
 use crate::model::document::{Move, Phase, StepEntry};
 use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
-use crate::model::table::UnitId;
+use crate::model::table::{CableId, UnitId};
 
 use super::script::Line;
 
@@ -26,8 +26,13 @@ pub fn milestone(setting: &Setting, before: &Situation, after: &Situation, opera
             format!("Bring up the link between {a} and {b}")
         });
     }
+    if let Some(cable) = joined_cable(setting, before, after) {
+        let [one, other] = setting.cable_names(cable);
+        return Some(format!("Add the cable between {one} and {other}"));
+    }
     let pair = |id| &setting.uplinks[id].name;
     match operation {
+        Operation::SetPriority(unit, _) => Some(format!("Give {} its new priority", setting.units[unit].key)),
         Operation::FormUplink(id, _) => Some(format!("Form uplink pair {}", pair(id))),
         Operation::DropUplink(id) => Some(format!("Drop uplink pair {}", pair(id))),
         Operation::AddLeg(leg) | Operation::DropLeg(leg) => {
@@ -39,10 +44,16 @@ pub fn milestone(setting: &Setting, before: &Situation, after: &Situation, opera
     }
 }
 
+/// A cable that has begun to carry beside others of its link.
+fn joined_cable(setting: &Setting, before: &Situation, after: &Situation) -> Option<CableId> {
+    let up = |situation: &Situation, cable: CableId| link(setting, &situation.state, cable) == Link::Stack;
+    after.state.plugged.iter().find(|cable| up(after, *cable) && !up(before, *cable))
+}
+
 /// Numbers the lines, cuts them into moves, and says what each step needs.
 #[must_use]
-pub fn moves(setting: &Setting, lines: Vec<Line>) -> (Vec<Move>, Vec<StepEntry>) {
-    let titles = titles(setting, &lines);
+pub fn moves(lines: Vec<Line>) -> (Vec<Move>, Vec<StepEntry>) {
+    let titles = titles(&lines);
     let mut moves: Vec<Move> = Vec::new();
     let mut steps = Vec::new();
     let mut opens = true;
@@ -86,7 +97,7 @@ pub fn moves(setting: &Setting, lines: Vec<Line>) -> (Vec<Move>, Vec<StepEntry>)
 }
 
 /// For each line, the title of the move that it belongs to.
-fn titles(_: &Setting, lines: &[Line]) -> Vec<String> {
+fn titles(lines: &[Line]) -> Vec<String> {
     let mut titles = vec![String::new(); lines.len()];
     let mut title = "Save and check the whole stack".to_owned();
     for (line, slot) in lines.iter().zip(titles.iter_mut()).rev() {

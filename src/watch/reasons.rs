@@ -19,9 +19,7 @@ pub fn reason(setting: &Setting, before: &Situation, operation: Operation, done:
         Operation::Restart(unit) => ("restart", restart(setting, before, unit)),
         Operation::Wipe(unit) => ("factory-unit", format!("{} starts from factory settings", key(unit))),
         Operation::AssignId(unit, _) => ("id-before-join", assign_id(setting, before, unit)),
-        Operation::SetPriority(unit, _) => {
-            ("loses-merge", format!("{} must lose the election when it meets the stack", key(unit)))
-        }
+        Operation::SetPriority(unit, _) => set_priority(setting, before, unit),
         Operation::DisablePort(port) => ("port-out-of-use", disable(setting, before, port)),
         Operation::EnablePort(_) => {
             ("port-in-use", "the port is needed in use now that its setting is right".to_owned())
@@ -45,6 +43,17 @@ pub fn reason(setting: &Setting, before: &Situation, operation: Operation, done:
         Operation::UnguardSplit(_) => ("split-guard", "the guard moves or goes".to_owned()),
     };
     Reason { code: code.to_owned(), text }
+}
+
+fn set_priority(setting: &Setting, before: &Situation, unit: UnitId) -> (&'static str, String) {
+    let key = &setting.units[unit].key;
+    if setting.target.units[unit].primary {
+        ("leads", format!("{key} must win every election of its stack"))
+    } else if before.memory.live.contains(unit) {
+        ("weight", format!("the intent gives {key} another weight in the next election"))
+    } else {
+        ("loses-merge", format!("{key} must lose the election when it meets the stack"))
+    }
 }
 
 fn assign_id(setting: &Setting, before: &Situation, unit: UnitId) -> String {

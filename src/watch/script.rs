@@ -152,7 +152,8 @@ impl Writer<'_> {
                 "the plan is only true for the stack as it was described",
                 None,
             );
-            self.close_move("Check the running stack".to_owned());
+            let new = self.setting.founder().is_some();
+            self.close_move(if new { "Check the first unit" } else { "Check the running stack" }.to_owned());
         }
         self.read_cables(operation, spot);
         self.read_legs(operation);
