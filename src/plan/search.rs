@@ -25,7 +25,7 @@ use crate::model::operation::{Operation, by_hands, unit_of};
 use crate::model::progress::{Done, Situation, neighbour_shows};
 use crate::model::rules::{Breaches, after_lawful_step, differences, in_state, up_unread};
 use crate::model::setting::{CableRow, Setting};
-use crate::model::table::{CableId, Id, PortId, UnitId, UnitSet};
+use crate::model::table::{CableId, Id, UnitId, UnitSet};
 use crate::model::traits::StoredWhen;
 
 use super::bound::{Cost, Rings, item, left};
@@ -35,7 +35,7 @@ use super::key::key;
 use super::node::{Entry, Node, Taken};
 use super::price::Price;
 use super::stage::Stage;
-use super::work::{Work, cable_part, part};
+use super::work::{Work, cable_part, one_cable_first, part};
 use super::{NoRoute, Route};
 
 /// Situations that the search by the whole cost may open.
@@ -97,21 +97,6 @@ fn stages_are_least(setting: &Setting, work: &Work) -> bool {
     let founder = usize::from(setting.founder().is_some());
     let joins = work.newcomers.len() - founder.min(work.newcomers.len());
     joins == 0 || joins == 1 && setting.traits.stored.binding == StoredWhen::WithSave
-}
-
-/// The cables between units that are to be plugged: the first of every new link, then the others, those
-/// beside a link that stands already among them.
-fn one_cable_first(setting: &Setting, work: &Work) -> Vec<(CableId, PortId, PortId)> {
-    let firsts = work.links.iter().filter_map(|link| link.cables.first().copied());
-    let mut wanted: Vec<_> = firsts.collect();
-    for cable in &work.connect {
-        if let CableRow::Units(a, b) = setting.cables[*cable]
-            && !wanted.iter().any(|(known, _, _)| known == cable)
-        {
-            wanted.push((*cable, a, b));
-        }
-    }
-    wanted
 }
 
 struct Search<'a> {

@@ -206,6 +206,22 @@ pub fn cable_part(setting: &Setting, work: &Work, wanted: &[(CableId, PortId, Po
     }
 }
 
+/// The cables between units that are to be plugged: the first of every new link, then the others, those
+/// beside a link that stands already among them.
+#[must_use]
+pub fn one_cable_first(setting: &Setting, work: &Work) -> Vec<(CableId, PortId, PortId)> {
+    let firsts = work.links.iter().filter_map(|link| link.cables.first().copied());
+    let mut wanted: Vec<_> = firsts.collect();
+    for cable in &work.connect {
+        if let CableRow::Units(a, b) = setting.cables[*cable]
+            && !wanted.iter().any(|(known, _, _)| known == cable)
+        {
+            wanted.push((*cable, a, b));
+        }
+    }
+    wanted
+}
+
 fn pair_work(setting: &Setting) -> Vec<Operation> {
     let (is, shall) = (&setting.baseline.running, &setting.target.running);
     let mut pairs = Vec::new();
