@@ -5,6 +5,7 @@
 //! tags and no second document: what a reader sees on the page is what is there.
 
 mod build;
+mod draft;
 pub mod repair;
 mod scalar;
 pub mod shape;

@@ -9,6 +9,7 @@ use schemars::JsonSchema;
 use schemars::generate::SchemaSettings;
 use serde_json::Value;
 
+use super::draft::reads_alike;
 use super::{Data, Node, Segment};
 use crate::diag::{Code, Diagnostic, Findings, listed, nearest};
 use crate::source::{Sources, Span};
@@ -115,12 +116,14 @@ fn drop_number_formats(schema: &mut Value) {
 }
 
 impl Shape {
-    /// Compiles a schema; this costs milliseconds, so it is done once a process.
+    /// Compiles a schema, once a process.
     #[must_use]
     pub fn new(schema: Value) -> Self {
         // an engine whose time grows with the text alone, and that compiles in a tenth of the time
         let plain = jsonschema::PatternOptions::regex();
-        let validator = jsonschema::draft202012::options().with_pattern_options(plain).build(&schema).ok();
+        let options =
+            if reads_alike(&schema) { jsonschema::draft7::options() } else { jsonschema::draft202012::options() };
+        let validator = options.with_pattern_options(plain).build(&schema).ok();
         Self { schema, validator }
     }
 
