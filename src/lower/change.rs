@@ -7,7 +7,8 @@ use crate::intent::Intent;
 use crate::model::document::ChangeTerms;
 
 /// The codes of this file.
-pub(super) const CODES: &[&Code] = &[&CONSENT_FOR_NOBODY, &DEAD_NOT_THERE, &DEAD_KEPT, &OTHER_STACK, &SERIAL_MOVES];
+pub(super) const CODES: &[&Code] =
+    &[&CONSENT_FOR_NOBODY, &DEAD_NOT_THERE, &DEAD_KEPT, &NOBODY_ALIVE, &OTHER_STACK, &SERIAL_MOVES];
 
 pub(super) const CONSENT_FOR_NOBODY: Code = Code {
     name: "consent-for-nobody",
@@ -22,7 +23,13 @@ is not in it, it says nothing.",
 pub(super) const DEAD_KEPT: Code = Code {
     name: "dead-kept",
     explanation: "A member that has failed and is off either leaves the stack or is replaced, which a changed serial number \
-says. It cannot stay as it is.",
+says. It cannot stay as it is. A serial number that only becomes known changes nothing: so that the new box can be told \
+from the failed one, the intent of the stack as it stands gives the failed one's.",
+};
+pub(super) const NOBODY_ALIVE: Code = Code {
+    name: "nobody-alive",
+    explanation: "Every member of the stack as it stands has failed, so there is no stack that could be changed while it \
+runs. What comes in its place is a new stack, which is planned without one as it stands.",
 };
 pub(super) const OTHER_STACK: Code = Code {
     name: "other-stack",
@@ -62,6 +69,9 @@ pub(super) fn check(
     }
     consents(intent, old, new, findings);
     dead(intent, old, new, findings);
+    if let Some(old) = old {
+        alive(intent, old, findings);
+    }
     serials(intent, baseline, findings);
 }
 
@@ -99,8 +109,24 @@ fn dead(intent: &Intent, old: Option<&Layout>, new: &Layout, findings: &mut Find
         if let Some(after) = new.member(name.as_str()).filter(|after| !is_replaced(before, after)) {
             let message = format!("{} has failed, and must leave or be replaced", name.as_str());
             let diagnostic = Diagnostic::error(&DEAD_KEPT, name.span, message).related(after.place, "it is kept here");
-            findings.error(diagnostic.help("take the member out, or give it the `serial:` of the new box"));
+            findings.error(match (&before.serial, &after.serial) {
+                (None, Some(_)) => diagnostic
+                    .related(before.place, "the failed box has no serial number here")
+                    .help("write the `serial:` of the failed box into the stack as it stands"),
+                (_, _) => diagnostic.help("take the member out, or give it the `serial:` of the new box"),
+            });
         }
+    }
+}
+
+fn alive(intent: &Intent, old: &Layout, findings: &mut Findings) {
+    let mut dead = intent.change.iter().flat_map(|change| &change.dead);
+    let has_failed = |name: &str| dead.clone().any(|dead| dead.as_str() == name);
+    let all = old.members.iter().all(|member| has_failed(&member.name));
+    if let Some(first) = dead.next().filter(|_| all) {
+        let message = "every member of the stack as it stands has failed, and a change needs one that runs";
+        let help = "leave `dead:` and the stack as it stands out, and plan a new stack";
+        findings.error(Diagnostic::error(&NOBODY_ALIVE, first.span, message).help(help));
     }
 }
 

@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use crate::diag::{Code, Findings, Reported};
 use crate::intent::{HouseCheck, Intent};
 use crate::model::document::{ChangeTerms, StateDocument, UnitEntry};
+use crate::model::naming::Documents;
 use crate::model::traits::{Topology, Traits};
 use crate::model::{MemberId, PortName};
 use crate::platform::Platform;
@@ -20,6 +21,7 @@ pub mod priorities;
 mod rules;
 mod site;
 mod states;
+mod survivors;
 mod units;
 
 pub use not_yet::not_yet;
@@ -27,7 +29,7 @@ pub use not_yet::not_yet;
 use layout::Layout;
 
 /// The codes of this stage.
-pub const CODES: &[&[&Code]] = &[rules::CODES, elections::CODES, change::CODES, not_yet::CODES];
+pub const CODES: &[&[&Code]] = &[rules::CODES, elections::CODES, change::CODES, survivors::CODES, not_yet::CODES];
 
 /// Lowers an intent against the stack as it stands, or against boxes out of their packaging.
 ///
@@ -44,14 +46,24 @@ pub fn lower(
     findings.failed_since(mark)?;
     let before = baseline.zip(old.as_ref());
     let boxes = units::Boxes::new(old.as_ref(), &new);
-    let change = change::terms(intent);
-    let base = states::baseline(&boxes, before, &change.dead.iter().cloned().collect(), &platform.traits);
+    let (units, change) = (boxes.entries(), change::terms(intent));
+    let built = states::as_built(&boxes, before, &platform.traits);
+    let documents = Documents {
+        stack: intent.stack.as_str(),
+        traits: &platform.traits,
+        change: &change,
+        units: &units,
+        baseline: &built,
+        target: &built,
+        actions: &[],
+    };
+    let base = survivors::survivors(&documents, intent, old.as_ref(), findings)?;
     let target = states::target(&boxes, (intent, &new), &base, &platform.traits);
     Ok(Problem {
         stack: intent.stack.to_string(),
         traits: platform.traits.clone(),
         change,
-        units: boxes.entries(),
+        units,
         baseline: base,
         target,
         delta: delta::between(before, (intent, &new)),
@@ -59,10 +71,10 @@ pub fn lower(
     })
 }
 
-/// Reports all that is wrong with an intent on its platform, without lowering it: also of a draft, so that
-/// one run names every fault.
+/// Reports all that is wrong with an intent on its platform: also of a draft, so that one run names every fault.
 pub fn examine(intent: &Intent, baseline: Option<&Intent>, platform: &Platform, findings: &mut Findings) {
-    resolve(intent, baseline, platform, findings);
+    // what was found stands in the findings; nothing may be made of a draft
+    let _ = lower(intent, baseline, platform, findings);
 }
 
 fn resolve(

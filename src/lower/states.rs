@@ -12,18 +12,13 @@ use crate::model::document::{
 use crate::model::traits::FactoryPorts;
 use crate::model::{MemberId, PortName, Priority, Traits, natural_order};
 
-/// The state before the change: the stack as it stands, and what joins in its box, switched off.
-pub(super) fn baseline(
-    boxes: &Boxes,
-    old: Option<(&Intent, &Layout)>,
-    dead: &BTreeSet<String>,
-    traits: &Traits,
-) -> StateDocument {
+/// The stack as it was built, every member of it up, and what joins in its box, switched off.
+pub(super) fn as_built(boxes: &Boxes, old: Option<(&Intent, &Layout)>, traits: &Traits) -> StateDocument {
     let mut units = BTreeMap::new();
     for unit in &boxes.all {
         let state = match unit.old_member() {
-            Some(placed) => as_built(placed, &unit.ports, dead.contains(&placed.name), traits),
-            None => factory(&unit.ports, traits),
+            Some(placed) => in_service(placed, built(placed, &unit.ports, traits)),
+            None => off(Some(factory(&unit.ports, traits))),
         };
         units.insert(unit.key.clone(), state);
     }
@@ -39,65 +34,16 @@ pub(super) fn target(boxes: &Boxes, new: (&Intent, &Layout), before: &StateDocum
     for unit in &boxes.all {
         let saved = before.units.get(&unit.key).and_then(|state| state.saved.as_ref());
         let state = match unit.new_member() {
-            Some(placed) => wanted(placed, unit.old_member(), &unit.ports, saved, traits),
-            None => UnitState {
-                powered: false,
-                booted_at: 0,
-                primary: false,
-                waiting: false,
-                copy: false,
-                running: None,
-                saved: saved.cloned(),
-            },
+            Some(placed) => in_service(placed, wanted(placed, unit.old_member(), &unit.ports, saved, traits)),
+            None => off(saved.cloned()),
         };
         units.insert(unit.key.clone(), state);
     }
     StateDocument { units, cables: cables(new.0, new.1, &|name| boxes.new_key(name)), shared: shared(new.0) }
 }
 
-fn as_built(placed: &Placed, ports: &BTreeSet<PortName>, dead: bool, traits: &Traits) -> UnitState {
-    let enabled =
-        |port: &PortName| in_use(placed, port) || (factory_enabled(traits) && !placed.disabled.contains(port));
-    let saved = settings(placed.id, placed.priority, ports, &placed.bound, &enabled);
-    UnitState {
-        powered: !dead,
-        booted_at: 0,
-        primary: !dead && placed.role == Role::Primary,
-        waiting: false,
-        copy: true,
-        running: (!dead).then(|| running(&saved)),
-        saved: Some(saved),
-    }
-}
-
-fn factory(ports: &BTreeSet<PortName>, traits: &Traits) -> UnitState {
-    let none = BTreeMap::new();
-    let saved = settings(traits.member_id.factory, traits.priority.factory, ports, &none, &|_| factory_enabled(traits));
-    UnitState {
-        powered: false,
-        booted_at: 0,
-        primary: false,
-        waiting: false,
-        copy: false,
-        running: None,
-        saved: Some(saved),
-    }
-}
-
-fn wanted(
-    placed: &Placed,
-    old: Option<&Placed>,
-    ports: &BTreeSet<PortName>,
-    before: Option<&SavedSettings>,
-    traits: &Traits,
-) -> UnitState {
-    let enabled = |port: &PortName| {
-        let was_bound = old.is_some_and(|old| old.bound.contains_key(port));
-        let was_enabled =
-            before.and_then(|saved| saved.ports.get(port)).map_or(factory_enabled(traits), |port| port.enabled);
-        in_use(placed, port) || (!was_bound && was_enabled)
-    };
-    let saved = settings(placed.id, placed.priority, ports, &placed.bound, &enabled);
+/// A member that acts on what it has saved, and holds the common settings.
+fn in_service(placed: &Placed, saved: SavedSettings) -> UnitState {
     UnitState {
         powered: true,
         booted_at: 0,
@@ -107,6 +53,38 @@ fn wanted(
         running: Some(running(&saved)),
         saved: Some(saved),
     }
+}
+
+/// A box that is switched off.
+fn off(saved: Option<SavedSettings>) -> UnitState {
+    UnitState { powered: false, booted_at: 0, primary: false, waiting: false, copy: false, running: None, saved }
+}
+
+fn built(placed: &Placed, ports: &BTreeSet<PortName>, traits: &Traits) -> SavedSettings {
+    let enabled =
+        |port: &PortName| in_use(placed, port) || (factory_enabled(traits) && !placed.disabled.contains(port));
+    settings(placed.id, placed.priority, ports, &placed.bound, &enabled)
+}
+
+fn factory(ports: &BTreeSet<PortName>, traits: &Traits) -> SavedSettings {
+    let none = BTreeMap::new();
+    settings(traits.member_id.factory, traits.priority.factory, ports, &none, &|_| factory_enabled(traits))
+}
+
+fn wanted(
+    placed: &Placed,
+    old: Option<&Placed>,
+    ports: &BTreeSet<PortName>,
+    before: Option<&SavedSettings>,
+    traits: &Traits,
+) -> SavedSettings {
+    let enabled = |port: &PortName| {
+        let was_bound = old.is_some_and(|old| old.bound.contains_key(port));
+        let was_enabled =
+            before.and_then(|saved| saved.ports.get(port)).map_or(factory_enabled(traits), |port| port.enabled);
+        in_use(placed, port) || (!was_bound && was_enabled)
+    };
+    settings(placed.id, placed.priority, ports, &placed.bound, &enabled)
 }
 
 fn in_use(placed: &Placed, port: &PortName) -> bool {

@@ -11,16 +11,29 @@ pub(crate) fn neutral() -> Platform {
     crate::platform::builtin("neutral", Span::new(file, 0..0), &mut sources, &mut findings).expect("neutral loads")
 }
 
+mod survivors;
+
 const HEAD: &str = "format: 1\nstack: ferry-core\ndialect: neutral\n";
 
-fn lowered(new: &str, old: Option<&str>) -> Problem {
+fn read(new: &str, old: Option<&str>) -> (Intent, Option<Intent>) {
     let (mut sources, mut findings) = (Sources::default(), Findings::default());
     let mut intent = |text: &str| {
         let file = sources.add("intent", format!("{HEAD}{text}"));
-        crate::intent::read(&sources, file, &mut findings).expect("an intent")
+        crate::intent::read(&sources, file, &mut findings).unwrap_or_else(|_| panic!("{findings:#?}"))
     };
-    let (new, old) = (intent(new), old.map(intent));
+    (intent(new), old.map(intent))
+}
+
+fn lowered(new: &str, old: Option<&str>) -> Problem {
+    let ((new, old), mut findings) = (read(new, old), Findings::default());
     lower(&new, old.as_ref(), &neutral(), &mut findings).unwrap_or_else(|_| panic!("{findings:#?}"))
+}
+
+/// What is wrong with an intent that must be refused: codes and messages.
+fn faults(new: &str, old: Option<&str>) -> Vec<(&'static str, String)> {
+    let ((new, old), mut findings) = (read(new, old), Findings::default());
+    assert!(lower(&new, old.as_ref(), &neutral(), &mut findings).is_err(), "not refused");
+    findings.all().iter().map(|found| (found.code.name, found.message.clone())).collect()
 }
 
 const PAIR: &str = "topology: chain
@@ -166,13 +179,8 @@ fn both_boxes_of_a_replacement_have_a_key_of_their_own() {
 }
 
 fn refused(new: &str, old: &str) -> Vec<String> {
-    let (mut sources, mut findings) = (Sources::default(), Findings::default());
-    let mut intent = |text: &str| {
-        let file = sources.add("intent", format!("{HEAD}{text}"));
-        crate::intent::read(&sources, file, &mut findings).expect("an intent")
-    };
-    let (new, old) = (intent(new), intent(old));
-    let problem = lower(&new, Some(&old), &neutral(), &mut findings).unwrap_or_else(|_| panic!("{findings:#?}"));
+    let ((new, old), mut findings) = (read(new, Some(old)), Findings::default());
+    let problem = lower(&new, old.as_ref(), &neutral(), &mut findings).unwrap_or_else(|_| panic!("{findings:#?}"));
     let _ = not_yet(&problem, &new, &mut findings);
     findings.all().iter().map(|found| found.message.clone()).collect()
 }
