@@ -28,7 +28,9 @@ pub(super) fn between(old: Option<(&Intent, &Layout)>, new: (&Intent, &Layout)) 
     for (old, new) in stay {
         if is_replaced(old, new) {
             delta.replaced.push(new.name.clone());
-        } else if old.priority != new.priority {
+            continue;
+        }
+        if old.priority != new.priority {
             delta.reweighted.push(new.name.clone());
         }
         if old.id != new.id {

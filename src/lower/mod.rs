@@ -19,6 +19,7 @@ mod layout;
 mod not_yet;
 pub mod priorities;
 mod rules;
+mod sides;
 mod site;
 mod states;
 mod survivors;
@@ -67,7 +68,7 @@ pub fn lower(
         baseline: base,
         target,
         delta: delta::between(before, (intent, &new)),
-        site: site::site(intent, baseline, &new, platform),
+        site: site::site((intent, &new), before, platform),
     })
 }
 
@@ -90,6 +91,7 @@ fn resolve(
     });
     let new = layout::lay_out(intent, old.as_ref(), platform, findings);
     rules::check(intent, &new, platform, findings);
+    rules::capacities(intent, &new, platform, findings);
     elections::check(&new, platform, findings);
     change::check(intent, baseline, old.as_ref(), &new, findings);
     (old, new)
@@ -128,9 +130,9 @@ pub struct Delta {
     pub removed: Vec<String>,
     /// Members whose box is exchanged.
     pub replaced: Vec<String>,
-    /// Live members with a new id: name, old id, new id.
+    /// Members that keep their box and get a new id: name, old id, new id.
     pub renumbered: Vec<(String, MemberId, MemberId)>,
-    /// Live members with a new priority.
+    /// Members that keep their box and get a new priority.
     pub reweighted: Vec<String>,
     /// The primary's role goes from one live member to another.
     pub primary_moves: Option<(String, String)>,
@@ -169,9 +171,9 @@ pub struct Site {
     pub witnesses: Vec<String>,
     /// Free data of the stack.
     pub vars: BTreeMap<String, serde_json::Value>,
-    /// Free data by member.
+    /// Free data by member, those that leave too.
     pub member_vars: BTreeMap<String, BTreeMap<String, serde_json::Value>>,
-    /// Free data by uplink pair.
+    /// Free data by uplink pair, those that are dropped too.
     pub uplink_vars: BTreeMap<String, BTreeMap<String, serde_json::Value>>,
     /// What each uplink pair must carry, in Gbit/s, where the intent says so.
     pub capacity_gbps: BTreeMap<String, f64>,
@@ -179,7 +181,7 @@ pub struct Site {
     pub cables: Vec<CableRecord>,
     /// The equipment at the other end of each leg: (uplink, leg `member:port`) -> device, port.
     pub far_ends: BTreeMap<(String, String), FarEnd>,
-    /// Interface speeds in Gbit/s by (member, port), where the catalogue knows them.
+    /// Interface speeds in Gbit/s by (member, port), where the catalogue knows them, of those that leave too.
     pub speeds: BTreeMap<(String, PortName), f64>,
 }
 
