@@ -15,6 +15,7 @@ use crate::platform::Platform;
 mod change;
 mod delta;
 mod elections;
+mod identity;
 mod layout;
 mod not_yet;
 pub mod priorities;
@@ -30,7 +31,8 @@ pub use not_yet::not_yet;
 use layout::Layout;
 
 /// The codes of this stage.
-pub const CODES: &[&[&Code]] = &[rules::CODES, elections::CODES, change::CODES, survivors::CODES, not_yet::CODES];
+pub const CODES: &[&[&Code]] =
+    &[rules::CODES, elections::CODES, change::CODES, identity::CODES, survivors::CODES, not_yet::CODES];
 
 /// Lowers an intent against the stack as it stands, or against boxes out of their packaging.
 ///
@@ -93,7 +95,7 @@ fn resolve(
     rules::check(intent, &new, platform, findings);
     rules::capacities(intent, &new, platform, findings);
     elections::check(&new, platform, findings);
-    change::check(intent, baseline, old.as_ref(), &new, findings);
+    change::check((intent, &new), baseline.zip(old.as_ref()), findings);
     (old, new)
 }
 

@@ -11,6 +11,7 @@ pub(crate) fn neutral() -> Platform {
     crate::platform::builtin("neutral", Span::new(file, 0..0), &mut sources, &mut findings).expect("neutral loads")
 }
 
+mod identity;
 mod sides;
 mod states;
 mod survivors;
