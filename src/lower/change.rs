@@ -92,10 +92,8 @@ fn dead(intent: &Intent, old: Option<&Layout>, new: &Layout, findings: &mut Find
             let message = format!("`{}` is not a member of the stack as it stands", name.as_str());
             let known = old.into_iter().flat_map(|old| &old.members).map(|member| member.name.as_str());
             let diagnostic = Diagnostic::error(&DEAD_NOT_THERE, name.span, message);
-            findings.error(match nearest(name.as_str(), known) {
-                Some(meant) => diagnostic.help(format!("write `{meant}`")),
-                None => diagnostic.help("name the stack as it stands under `from:`, or leave the entry out"),
-            });
+            let otherwise = "name the stack as it stands under `from:`, or leave the entry out";
+            findings.error(diagnostic.help_nearest(name.as_str(), known, otherwise));
             continue;
         };
         if let Some(after) = new.member(name.as_str()).filter(|after| !is_replaced(before, after)) {

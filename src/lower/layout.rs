@@ -10,7 +10,7 @@ use crate::diag::{Diagnostic, Findings};
 use crate::intent::{Intent, Member};
 use crate::model::document::{Role, Side};
 use crate::model::traits::Topology;
-use crate::model::{MemberId, PortName, Priority};
+use crate::model::{MemberId, PortName, Priority, natural_order};
 use crate::platform::{HardwareModel, Platform};
 use crate::source::Span;
 
@@ -47,6 +47,13 @@ pub(super) struct Placed {
     pub disabled: BTreeSet<PortName>,
 }
 
+impl Placed {
+    /// Whether a port is bound to a side or carries a leg.
+    pub fn in_use(&self, port: &PortName) -> bool {
+        self.bound.contains_key(port) || self.legs.contains(port)
+    }
+}
+
 /// A cable from one member's east side to another's west side.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Cable {
@@ -58,6 +65,19 @@ impl Layout {
     pub fn member(&self, name: &str) -> Option<&Placed> {
         self.members.iter().find(|member| member.name == name)
     }
+}
+
+/// The two ends of a cable as people count.
+pub(super) fn sorted(mut ends: [String; 2]) -> [String; 2] {
+    ends.sort_by(|one, other| natural_order(one, other));
+    ends
+}
+
+/// Cables, their ends sorted, as people count.
+pub(super) fn in_order(cables: impl Iterator<Item = [String; 2]>) -> Vec<[String; 2]> {
+    let mut cables: Vec<[String; 2]> = cables.collect();
+    cables.sort_by(|[a, b], [c, d]| natural_order(a, c).then_with(|| natural_order(b, d)));
+    cables
 }
 
 /// Neighbours: whose east side faces whose west side, by their places in the order.

@@ -1,7 +1,9 @@
 //! What must hold of an intent on its platform.
 
+use std::fmt::Display;
+
 use super::layout::Layout;
-use crate::diag::{Code, Diagnostic, Findings, listed, nearest};
+use crate::diag::{Code, Diagnostic, Findings, listed};
 use crate::intent::{Intent, Leg, Member};
 use crate::model::PortName;
 use crate::model::traits::Topology;
@@ -108,17 +110,24 @@ pub(super) fn check(intent: &Intent, layout: &Layout, platform: &Platform, findi
 }
 
 fn ranges(intent: &Intent, platform: &Platform, findings: &mut Findings) {
-    let ((low_id, high_id), (low, high)) = (platform.traits.member_id.range, platform.traits.priority.range);
+    let (ids, priorities) = (platform.traits.member_id.range, platform.traits.priority.range);
     for member in &intent.members {
-        if !(low_id..=high_id).contains(&member.id.value) {
-            let message = format!("id {} is outside {low_id}-{high_id}, the ids of this platform", member.id.value);
-            findings.error(Diagnostic::error(&OUTSIDE_RANGE, member.id.span, message));
+        within(("id", "ids"), &member.id, ids, findings);
+        if let Some(priority) = &member.priority {
+            within(("priority", "priorities"), priority, priorities, findings);
         }
-        if let Some(priority) = member.priority.as_ref().filter(|priority| !(low..=high).contains(&priority.value)) {
-            let message =
-                format!("priority {} is outside {low}-{high}, the priorities of this platform", priority.value);
-            findings.error(Diagnostic::error(&OUTSIDE_RANGE, priority.span, message));
-        }
+    }
+}
+
+fn within<T: PartialOrd + Display>(
+    (one, many): (&str, &str),
+    number: &Located<T>,
+    (low, high): (T, T),
+    findings: &mut Findings,
+) {
+    if !(&low..=&high).contains(&&number.value) {
+        let message = format!("{one} {} is outside {low}-{high}, the {many} of this platform", number.value);
+        findings.error(Diagnostic::error(&OUTSIDE_RANGE, number.span, message));
     }
 }
 
@@ -148,10 +157,8 @@ fn model(member: &Member, platform: &Platform, findings: &mut Findings) {
     let message =
         format!("`{}` is not a model of this dialect; {} would be right", model.as_str(), listed(names(), "or"));
     let diagnostic = Diagnostic::error(&UNKNOWN_MODEL, model.span, message);
-    findings.error(match nearest(model.as_str(), names()) {
-        Some(meant) => diagnostic.help(format!("write `{meant}`")),
-        None => diagnostic.help("leave `model:` out and list the ports under `sides:`"),
-    });
+    let otherwise = "leave `model:` out and list the ports under `sides:`";
+    findings.error(diagnostic.help_nearest(model.as_str(), names(), otherwise));
 }
 
 /// What the platform knows of the hardware of a layout's members.
@@ -259,8 +266,7 @@ fn disabled_ports(intent: &Intent, layout: &Layout, findings: &mut Findings) {
     for (member, placed) in
         intent.members.iter().filter_map(|member| Some((member, layout.member(member.name.as_str())?)))
     {
-        let in_use = |port: &PortName| placed.bound.contains_key(port) || placed.legs.contains(port);
-        for port in member.disabled_ports.iter().filter(|port| in_use(&port.value)) {
+        for port in member.disabled_ports.iter().filter(|port| placed.in_use(&port.value)) {
             let message =
                 format!("port `{}` of {} is in use, and cannot be one of its disabled ports", port.value, placed.name);
             findings.error(Diagnostic::error(&DISABLED_PORT_IN_USE, port.span, message).help("take it off the list"));

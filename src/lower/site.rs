@@ -73,7 +73,7 @@ fn far_ends<'a>(intents: impl Iterator<Item = &'a Intent>) -> BTreeMap<(String, 
     for pair in intents.flat_map(|intent| &intent.uplink_pairs) {
         for leg in &pair.legs {
             let Some(far) = &leg.far else { continue };
-            let key = (pair.name.to_string(), format!("{}:{}", leg.member.as_str(), leg.port.value));
+            let key = (pair.name.to_string(), leg.end());
             let port = far.port.as_ref().map(|port| port.to_string());
             ends.insert(key, FarEnd { device: far.device.to_string(), port });
         }

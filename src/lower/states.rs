@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::layout::{Layout, Placed};
+use super::layout::{Layout, Placed, in_order, sorted};
 use super::units::Boxes;
 use crate::intent::Intent;
 use crate::model::document::{
@@ -61,8 +61,7 @@ fn off(saved: Option<SavedSettings>) -> UnitState {
 }
 
 fn built(placed: &Placed, ports: &BTreeSet<PortName>, traits: &Traits) -> SavedSettings {
-    let enabled =
-        |port: &PortName| in_use(placed, port) || (factory_enabled(traits) && !placed.disabled.contains(port));
+    let enabled = |port: &PortName| placed.in_use(port) || (factory_enabled(traits) && !placed.disabled.contains(port));
     settings(placed.id, placed.priority, ports, &placed.bound, &enabled)
 }
 
@@ -82,13 +81,9 @@ fn wanted(
         let was_bound = old.is_some_and(|old| old.bound.contains_key(port));
         let was_enabled =
             before.and_then(|saved| saved.ports.get(port)).map_or(factory_enabled(traits), |port| port.enabled);
-        in_use(placed, port) || (!was_bound && was_enabled)
+        placed.in_use(port) || (!was_bound && was_enabled)
     };
     settings(placed.id, placed.priority, ports, &placed.bound, &enabled)
-}
-
-fn in_use(placed: &Placed, port: &PortName) -> bool {
-    placed.bound.contains_key(port) || placed.legs.contains(port)
 }
 
 fn factory_enabled(traits: &Traits) -> bool {
@@ -121,24 +116,17 @@ fn running(saved: &SavedSettings) -> RunningSettings {
 /// All cables, those of uplink legs too, in natural order.
 fn cables(intent: &Intent, layout: &Layout, key: &dyn Fn(&str) -> String) -> Vec<[String; 2]> {
     let end = |(name, port): &(String, PortName)| format!("{}:{port}", key(name));
-    let links = layout.cables.iter().map(|cable| sorted_ends(end(&cable.east), end(&cable.west)));
+    let links = layout.cables.iter().map(|cable| sorted([end(&cable.east), end(&cable.west)]));
     let legs = intent.uplink_pairs.iter().flat_map(|pair| {
-        let far = move |port: String| sorted_ends(format!("far:{}", pair.name.as_str()), port);
+        let far = move |port: String| sorted([format!("far:{}", pair.name.as_str()), port]);
         pair.legs.iter().map(move |leg| far(format!("{}:{}", key(leg.member.as_str()), leg.port.value)))
     });
-    let mut all: Vec<[String; 2]> = links.chain(legs).collect();
-    all.sort_by(|[a, b], [c, d]| natural_order(a, c).then_with(|| natural_order(b, d)));
-    all
-}
-
-fn sorted_ends(one: String, other: String) -> [String; 2] {
-    if natural_order(&one, &other).is_gt() { [other, one] } else { [one, other] }
+    in_order(links.chain(legs))
 }
 
 fn shared(intent: &Intent) -> SharedPair {
     let legs = |pair: &crate::intent::UplinkPair| {
-        let mut legs: Vec<String> =
-            pair.legs.iter().map(|leg| format!("{}:{}", leg.member.as_str(), leg.port.value)).collect();
+        let mut legs: Vec<String> = pair.legs.iter().map(|leg| leg.end()).collect();
         legs.sort_by(|a, b| natural_order(a, b));
         legs
     };
