@@ -252,19 +252,4 @@ mod tests {
         let message = "our own plan was refused: never-split at step 4: ramp-2 is live and no longer in the stack";
         assert_eq!(told, [("plan-not-proved", message)]);
     }
-
-    #[test]
-    fn a_search_that_finds_nothing_says_which_way_it_ended() {
-        let (place, mut findings) = somewhere();
-        no_route(&NoRoute::Impossible { rules: vec!["loses-merge", "settled"] }, place, &mut findings);
-        no_route(&NoRoute::SearchLimit { opened: 7 }, place, &mut findings);
-        let told: Vec<_> = findings.all().iter().map(|found| (found.code.name, found.message.as_str())).collect();
-        assert_eq!(
-            told,
-            [
-                ("no-safe-order", "no order of this change keeps every rule; in the way stand loses-merge, settled"),
-                ("search-limit", "no safe order found among 7 situations"),
-            ]
-        );
-    }
 }
