@@ -167,7 +167,7 @@ fn consents(
     with_spare: Option<&[Need]>,
     findings: &mut Findings,
 ) -> Reported {
-    let word = |need: &Need| format!("{}:{}", need.kind.as_str(), setting.units[need.unit].member);
+    let word = |need: &Need| format!("{}:{}", consent_word(need.kind), setting.units[need.unit].member);
     let list = |needs: &[Need]| needs.iter().map(word).collect::<Vec<_>>().join(", ");
     let missing: Vec<Need> = needs.iter().filter(|need| !granted(setting, need)).copied().collect();
     let message = format!("this change takes consents that it does not have: {}", list(&missing));
@@ -188,6 +188,15 @@ fn consents(
     let moved = if renumbered { "; port configuration under the old number does not move by itself" } else { "" };
     let help = format!("write `accept: [{}]` under `change`{}{moved}", list(needs), spared.unwrap_or_default());
     findings.error(diagnostic.help(help))
+}
+
+/// How an intent writes a kind of consent.
+const fn consent_word(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Restart => "restart",
+        Kind::NewPrimary => "new-primary",
+        Kind::Split => "split",
+    }
 }
 
 /// Why a change takes a consent, and its price.
