@@ -4,10 +4,12 @@ use std::collections::BTreeMap;
 
 use crate::diag::{Code, Diagnostic, Findings, Reported};
 use crate::intent::Intent;
-use crate::lower::{Problem, lower, not_yet};
+use crate::lower::{Problem, lower};
 use crate::model::document::Inputs;
 use crate::model::naming::{Documents, setting};
-use crate::plan::{NoRoute, route};
+use crate::model::setting::Setting;
+use crate::plan::consents::{Kind, Need};
+use crate::plan::{NoRoute, granted, route, setting_of};
 use crate::platform::Platform;
 use crate::rehearse::{Rehearsed, Verdict, judge};
 use crate::render::{Bundle, Dossier, RenderError, digest, render};
@@ -18,8 +20,15 @@ use crate::watch::{Origin, plan};
 pub const COMPILER: &str = concat!("ringwright ", env!("CARGO_PKG_VERSION"));
 
 /// The codes of this stage.
-pub const CODES: &[&Code] = &[&NO_SAFE_ORDER, &SEARCH_LIMIT, &PLAN_NOT_PROVED, &TEMPLATE, &TOO_LARGE];
+pub const CODES: &[&Code] = &[&CONSENT_NEEDED, &NO_SAFE_ORDER, &SEARCH_LIMIT, &PLAN_NOT_PROVED, &TEMPLATE, &TOO_LARGE];
 
+/// The change takes consents that were not given.
+pub const CONSENT_NEEDED: Code = Code {
+    name: "consent-needed",
+    explanation: "The change cannot be done without a consequence that a person must agree to: a unit of the running \
+stack restarts (`restart:`), another unit leads (`new-primary:`), a unit is off or cut off for a while (`split:`). The \
+message lists all that the best plan takes; write them under `change.accept`, one by one, and the plan uses no more.",
+};
 /// No order keeps every rule.
 pub const NO_SAFE_ORDER: Code = Code {
     name: "no-safe-order",
@@ -70,9 +79,8 @@ pub fn compile(
     findings: &mut Findings,
 ) -> Result<Compiled, Reported> {
     let problem = lower(intent, baseline, platform, findings)?;
-    not_yet(&problem, intent, findings)?;
     let digests = digests(sources, intent, baseline, platform);
-    let rehearsed = prove(&problem, intent.stack.span, &digests, findings)?;
+    let rehearsed = prove(&problem, intent, &digests, findings)?;
     let dossier = Dossier {
         rehearsed: &rehearsed,
         delta: &problem.delta,
@@ -85,14 +93,13 @@ pub fn compile(
     Ok(Compiled { problem, rehearsed, bundle })
 }
 
-/// Plans a problem and has the judge replay the plan from its document alone. `place` stands for
-/// the intent as a whole.
+/// Plans a problem and has the judge replay the plan from its document alone.
 ///
 /// # Errors
 /// [`Reported`], if there is no plan.
 pub fn prove(
     problem: &Problem,
-    place: Span,
+    intent: &Intent,
     digests: &BTreeMap<String, String>,
     findings: &mut Findings,
 ) -> Result<Rehearsed, Reported> {
@@ -105,11 +112,13 @@ pub fn prove(
         target: &problem.target,
         actions: &[],
     };
+    let place = intent.stack.span;
     let setting = setting(&documents).map_err(|faults| {
         let first = faults.first().map_or_else(String::new, |fault| format!("{} at {}", fault.text, fault.pointer));
         findings.error(Diagnostic::error(&TOO_LARGE, place, format!("this change cannot be held in a plan: {first}")))
     })?;
-    let route = route(&setting).map_err(|none| no_route(&none, place, findings))?;
+    let route = route(&setting).map_err(|none| no_route(&none, &setting, intent, findings))?;
+    let setting = setting_of(&setting, &route);
     let input = |name: &str| digests.get(name).cloned();
     let inputs = Inputs {
         intent: input("intent").unwrap_or_default(),
@@ -135,8 +144,12 @@ fn proved(verdict: Verdict, place: Span, findings: &mut Findings) -> Result<Rehe
     })
 }
 
-fn no_route(none: &NoRoute, place: Span, findings: &mut Findings) -> Reported {
+fn no_route(none: &NoRoute, setting: &Setting, intent: &Intent, findings: &mut Findings) -> Reported {
+    let place = intent.stack.span;
     let (code, message) = match none {
+        NoRoute::Consents { needs, with_spare } => {
+            return consents(setting, intent, needs, with_spare.as_deref(), findings);
+        }
         NoRoute::Impossible { rules } => {
             let text = format!("no order of this change keeps every rule; in the way stand {}", rules.join(", "));
             (&NO_SAFE_ORDER, text)
@@ -144,6 +157,56 @@ fn no_route(none: &NoRoute, place: Span, findings: &mut Findings) -> Reported {
         NoRoute::SearchLimit { opened } => (&SEARCH_LIMIT, format!("no safe order found among {opened} situations")),
     };
     findings.error(Diagnostic::error(code, place, message).help("split the change into smaller ones"))
+}
+
+/// Refuses a change once, with everything that it takes.
+fn consents(
+    setting: &Setting,
+    intent: &Intent,
+    needs: &[Need],
+    with_spare: Option<&[Need]>,
+    findings: &mut Findings,
+) -> Reported {
+    let word = |need: &Need| format!("{}:{}", need.kind.as_str(), setting.units[need.unit].member);
+    let list = |needs: &[Need]| needs.iter().map(word).collect::<Vec<_>>().join(", ");
+    let missing: Vec<Need> = needs.iter().filter(|need| !granted(setting, need)).copied().collect();
+    let message = format!("this change takes consents that it does not have: {}", list(&missing));
+    let mut diagnostic = Diagnostic::error(&CONSENT_NEEDED, intent.stack.span, message);
+    for need in needs {
+        let member = intent.member(&setting.units[need.unit].member);
+        let place = member.map_or(intent.members_place(), |member| member.name.span);
+        diagnostic = diagnostic.related(place, format!("`{}`: {}", word(need), because(setting, need)));
+    }
+    let spared = with_spare.map(|spared| match spared {
+        [] => "; or allow `temporary_cables: true`, and none of them is needed".to_owned(),
+        some => format!("; or allow `temporary_cables: true`, and it takes only {}", list(some)),
+    });
+    let renumbered = setting.units.ids().any(|unit| {
+        let (is, shall) = (&setting.baseline.units[unit], &setting.target.units[unit]);
+        setting.stays(unit) && !setting.joining.contains(unit) && is.saved_id != shall.saved_id
+    });
+    let moved = if renumbered { "; port configuration under the old number does not move by itself" } else { "" };
+    let help = format!("write `accept: [{}]` under `change`{}{moved}", list(needs), spared.unwrap_or_default());
+    findings.error(diagnostic.help(help))
+}
+
+/// Why a change takes a consent, and its price.
+fn because(setting: &Setting, need: &Need) -> String {
+    let (is, shall) = (&setting.baseline.units[need.unit], &setting.target.units[need.unit]);
+    let minutes = crate::model::Minutes::hundredths(need.out);
+    let price = if need.out > 0 { format!("; it is out of the stack for {minutes} minutes") } else { String::new() };
+    let reason = match need.kind {
+        Kind::Restart if setting.stays(need.unit) && is.saved_id != shall.saved_id => {
+            "it acts on its new id only after a restart"
+        }
+        Kind::Restart if is.primary && !shall.primary => "it gives up the lead only when it restarts",
+        Kind::Restart if shall.primary => "it acts on what it shall only after a restart",
+        Kind::Restart => "it restarts to give up a lead, to use a new binding, or to come back into the stack",
+        Kind::NewPrimary if shall.primary => "it shall lead, and does not lead now",
+        Kind::NewPrimary => "it leads meanwhile, or would after a power failure",
+        Kind::Split => "it is off or cut off while the stack is open",
+    };
+    format!("{reason}{price}")
 }
 
 fn template_fault(error: &RenderError, place: Span, findings: &mut Findings) -> Reported {

@@ -15,19 +15,16 @@ mod change;
 mod delta;
 mod elections;
 mod layout;
-mod not_yet;
 pub mod priorities;
 mod rules;
 mod site;
 mod states;
 mod units;
 
-pub use not_yet::not_yet;
-
 use layout::Layout;
 
 /// The codes of this stage.
-pub const CODES: &[&[&Code]] = &[rules::CODES, elections::CODES, change::CODES, not_yet::CODES];
+pub const CODES: &[&[&Code]] = &[rules::CODES, elections::CODES, change::CODES];
 
 /// Lowers an intent against the stack as it stands, or against boxes out of their packaging.
 ///

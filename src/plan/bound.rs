@@ -12,17 +12,17 @@
 //!   activation cannot be, because the link was unmatched after it);
 //! - minutes unprotected: what must still be plugged, bound and joined before a ring can close.
 
-use crate::model::derive::{Link, link};
+use crate::model::derive::{Link, link, primaries};
 use crate::model::document::{SaveWhen, Side};
-use crate::model::names::Priority;
+use crate::model::names::{MemberId, Priority};
 use crate::model::progress::Situation;
 use crate::model::setting::{Point, Setting};
 use crate::model::state::Port;
 use crate::model::table::{CableId, PortId, UnitId, UnitSet};
-use crate::model::traits::{BindingEffect, Estimate, Loser, SaveScope, StoredWhen};
+use crate::model::traits::{BindingEffect, Estimate, IdEffect, Loser, SaveScope, StoredWhen};
 
-use super::links::{late_newcomers, missing_links};
-use super::work::{LinkWork, PortWork, Work};
+use super::links::{Break, Haste, break_left, cut_by_break, late_newcomers, missing_links};
+use super::work::{LinkWork, PortWork, Work, needs_restart};
 
 /// Cost, compared item by item: member-minutes, unprotected minutes (ring to ring), cables, links
 /// not typed, steps, unprotected minutes (one ring), likely minutes, plugs that light at once.
@@ -118,8 +118,9 @@ pub fn left(
     rings: Rings,
 ) -> Cost {
     let minutes = &setting.traits.minutes;
-    let links = missing_links(setting, work, situation, staged, protected && rings == Rings::Both);
-    let counts = count(setting, work, situation, staged, links.activations);
+    let gap = gap(setting, work, situation, staged, protected, rings);
+    let links = missing_links(setting, work, situation, staged, protected && rings == Rings::Both, gap.haste);
+    let counts = count(setting, work, situation, staged, links.activations, gap.late);
     let steps = counts.cables
         + counts.ports
         + links.rebinding
@@ -127,29 +128,71 @@ pub fn left(
         + counts.settings
         + counts.saves
         + counts.activations
-        + counts.restarts;
+        + counts.restarts
+        + counts.own_restarts
+        + counts.leavers;
     // what a newcomer types in its stage takes no time of the change; of each link one end is typed in it
     let typed = counts.typed_ports + links.late_ends + links.rebinding + counts.settings;
     let time = counts.cables * likely(&minutes.cable)
         + typed * likely(&minutes.command)
         + counts.saves * likely(&minutes.save)
         + counts.activations * likely(&minutes.activate)
-        + counts.joins * likely(&minutes.restart);
-    let cost =
-        Cost::default().raised(item::CABLES, counts.cables).raised(item::STEPS, steps).raised(item::LIKELY, time);
+        + (counts.joins + counts.own_restarts) * likely(&minutes.restart)
+        + counts.leavers * likely(&minutes.power);
+    let cost = Cost::default()
+        .raised(item::MEMBER_MINUTES, counts.live_restarts * likely(&minutes.restart) + gap.absence)
+        .raised(item::CABLES, counts.cables)
+        .raised(item::STEPS, steps)
+        .raised(item::LIKELY, time);
     let early = i64::from(rings == Rings::One && situation.memory.live.len() < 2);
     match rings {
         Rings::Both if protected => {
-            let restarts = late_newcomers(setting, work, situation) * likely(&minutes.restart);
-            cost.raised(item::UNPROTECTED, links.minutes + restarts).raised(item::NOT_TYPED, links.blocked)
+            let hands = (gap.open.minutes - gap.open.opener * work.gaps.max(1)).max(links.minutes);
+            cost.raised(item::UNPROTECTED, hands + gap.late * likely(&minutes.restart))
+                .raised(item::NOT_TYPED, links.blocked)
         }
-        Rings::Both => cost.raised(item::UNPROTECTED, links.minutes + counts.joins * likely(&minutes.restart)),
+        Rings::Both => {
+            let laid = links.minutes.max(gap.open.minutes);
+            cost.raised(item::UNPROTECTED, laid + counts.joins * likely(&minutes.restart))
+        }
         Rings::One if links.ring && (!protected || early == 1) => {
             let laid = if early == 1 { 0 } else { links.minutes };
             cost.raised(item::HALF_PROTECTED, laid + until_closed(setting, &counts, early))
         }
         Rings::One | Rings::None => cost,
     }
+}
+
+/// What the work's break means for the bound.
+struct Gap {
+    open: Break,
+    haste: Haste,
+    /// Newcomers that come in while it is open.
+    late: i64,
+    /// Member-minutes that are still to come.
+    absence: i64,
+}
+
+/// Looks at the break: units that are out now, or will be cut off with no other way round, are out as long as
+/// the hands' work on it lasts, and for the restart with which each comes back.
+fn gap(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet, protected: bool, rings: Rings) -> Gap {
+    let restart = likely(&setting.traits.minutes.restart);
+    let out = situation.memory.live.minus(setting.leaving).minus(situation.incumbent(setting));
+    let is_open = !out.is_empty() || rings == Rings::Both && !protected;
+    let open = break_left(setting, work, situation, staged, is_open);
+    let cut = if protected || !open.due || !out.is_empty() { 0 } else { cut_by_break(setting, work, situation) };
+    let haste = if is_open {
+        Haste::All
+    } else if cut > 0 {
+        Haste::Held
+    } else {
+        Haste::None
+    };
+    let before = (open.minutes - open.opener * work.gaps.max(1)).max(0);
+    let absence = out.len() as i64 * (open.minutes + restart) + cut * (before + restart);
+    let hurried = haste != Haste::None || rings == Rings::Both;
+    let late = if hurried { late_newcomers(setting, work, situation, haste) } else { 0 };
+    Gap { open, haste, late, absence }
 }
 
 /// What is left, counted.
@@ -177,19 +220,41 @@ struct Counts {
     activations: i64,
     /// Restarts by hand of units that lost their merge.
     restarts: i64,
+    /// Restarts of units that act on something else afterwards, or hand on the lead.
+    own_restarts: i64,
+    /// Those of them that are live.
+    live_restarts: i64,
+    /// Units to switch off for good.
+    leavers: i64,
 }
 
-fn count(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet, least_activations: i64) -> Counts {
+fn count(
+    setting: &Setting,
+    work: &Work,
+    situation: &Situation,
+    staged: UnitSet,
+    least_activations: i64,
+    late: i64,
+) -> Counts {
     let steps = |port: &PortWork| open_port_steps(setting, work, situation, staged, port);
     let here = |port: &&PortWork| is_there(setting, staged, setting.unit_of(port.port));
-    let heavier = |(unit, priority): &&(UnitId, Priority)| situation.state.units[*unit].priority != *priority;
+    let heavier = |(unit, priority): &&(UnitId, Priority)| {
+        situation.state.units[*unit].priority != *priority && is_there(setting, staged, *unit)
+    };
+    let numbered = |(unit, id): &&(UnitId, MemberId)| situation.state.units[*unit].saved_id != *id;
+    let cycles = id_cycles(work, situation);
+    let circling = if setting.traits.member_id.takes_effect == IdEffect::AfterRestart { cycles } else { 0 };
+    let acting = i64::from(needs_acting(setting, situation));
+    let leaders = primaries(&situation.state, situation.incumbent(setting)).minus(setting.joining);
+    let restarts: UnitSet =
+        work.restarts.or(leaders).iter().filter(|unit| needs_restart(setting, situation, *unit)).collect();
     let pairs = work.pairs.iter().filter(|operation| pair_open(setting, situation, **operation)).count() as i64;
     let unstaged = work.newcomers.iter().filter(|newcomer| !staged.contains(newcomer.unit));
     let outside = work.newcomers.iter().filter(|one| !situation.memory.live.contains(one.unit)).count() as i64;
     // a unit that lost its merge and waits needs its restart alone
     let waiting = work.newcomers.iter().filter(|one| situation.state.units[one.unit].waiting).count() as i64;
     let joins = outside - i64::from(!situation.memory.founded && outside > 0);
-    let each_save = if joins_cost_a_save(setting) { joins - waiting } else { 0 };
+    let each_save = if joins_cost_a_save(setting) { (joins - waiting - late).max(0) } else { 0 };
     let lazy = setting.traits.binding.takes_effect == BindingEffect::OnActivation;
     let first_is_saved = each_save > 0 && link_is_saved(setting, work, situation, staged);
     let mut counts = Counts {
@@ -197,17 +262,64 @@ fn count(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet,
         ports: work.ports.iter().map(steps).sum(),
         typed_ports: work.ports.iter().filter(here).map(steps).sum(),
         stages: unstaged.map(|one| bare_stage(setting, one)).sum(),
-        settings: pairs + work.priorities.iter().filter(heavier).count() as i64,
+        settings: pairs
+            + work.priorities.iter().filter(heavier).count() as i64
+            + work.ids.iter().filter(numbered).count() as i64
+            + cycles,
         joins,
         link_saves: each_save - i64::from(first_is_saved),
         link_activations: if lazy { each_save } else { 0 },
         restarts: if setting.traits.joining.loser == Loser::Waits { joins } else { 0 },
+        own_restarts: restarts.len() as i64 + circling + acting,
+        live_restarts: restarts.and(situation.memory.live).len() as i64 + circling + acting,
+        leavers: work.leavers.iter().filter(|unit| situation.state.units[*unit].powered).count() as i64,
         ..Counts::default()
     };
-    let work_left = joins + counts.cables + counts.ports + counts.settings > 0;
+    let work_left = joins + counts.cables + counts.ports + counts.settings + counts.own_restarts > 0;
     counts.saves = all_saves(setting, situation, counts.link_saves, work_left, pairs > 0);
-    counts.activations = counts.link_activations.max(least_activations);
+    let dormant = |port: &PortWork| {
+        let (is, unit) = (situation.state.ports[port.port], setting.unit_of(port.port));
+        situation.memory.live.contains(unit) && port.side != Side::None && !(is.active() && is.side() == port.side)
+    };
+    let bound_late = i64::from(lazy && setting.may_restart.is_empty() && work.ports.iter().any(dormant));
+    counts.activations = counts.link_activations.max(least_activations).max(bound_late);
     counts
+}
+
+/// Whether the lead passes through a third unit, which restarts to give it up: the one that shall lead is to
+/// have the id of the one that leads and leaves, so that both are never in together.
+fn needs_acting(setting: &Setting, situation: &Situation) -> bool {
+    let state = &situation.state;
+    let next = setting.units.ids().find(|unit| setting.target.units[*unit].primary);
+    let leader = primaries(state, situation.incumbent(setting)).and(setting.leaving).first();
+    next.zip(leader).is_some_and(|(next, leader)| {
+        setting.joining.contains(next) && setting.target.units[next].id == state.units[leader].id
+    })
+}
+
+/// Circles of units each of which is to have the id that the next was given: one of each circle is given
+/// another one meanwhile.
+fn id_cycles(work: &Work, situation: &Situation) -> i64 {
+    let state = &situation.state;
+    let open = |(unit, id): &&(UnitId, MemberId)| state.units[*unit].saved_id != *id;
+    let holder = |id: MemberId| {
+        let mut holders = work.ids.iter().filter(open);
+        holders.find(|(unit, _)| situation.memory.live.contains(*unit) && state.units[*unit].saved_id == id)
+    };
+    let mut seen = UnitSet::EMPTY;
+    let mut cycles = 0;
+    for (start, id) in work.ids.iter().filter(open) {
+        let (mut walked, mut next) = (UnitSet::one(*start), holder(*id));
+        while let Some((unit, id)) = next.filter(|(unit, _)| !walked.contains(*unit)) {
+            walked.insert(*unit);
+            next = holder(*id);
+        }
+        if next.is_some_and(|(unit, _)| unit == start) && !walked.meets(seen) {
+            cycles += 1;
+            seen = seen.or(walked);
+        }
+    }
+    cycles
 }
 
 /// Minutes, besides laying and binding, until the newcomers are in and a ring can be closed. `early`:

@@ -13,6 +13,7 @@ use crate::model::table::{CableId, PortId, UnitId, UnitSet};
 use crate::model::traits::{BindingEffect, SaveScope};
 
 use super::bound::pair_open;
+use super::units::unit_runs;
 use super::work::{LinkWork, PortWork, Work};
 
 /// A short run of operations.
@@ -48,10 +49,8 @@ pub fn candidates(
             runs.push(vec![Operation::Connect(*cable)]);
         }
     }
-    for (unit, priority) in &work.priorities {
-        if situation.state.units[*unit].priority != *priority {
-            runs.push(vec![Operation::SetPriority(*unit, *priority)]);
-        }
+    for port in &work.legs {
+        leg_runs(setting, situation, *port, &mut runs);
     }
     runs.extend(
         work.pairs
@@ -59,26 +58,20 @@ pub fn candidates(
             .filter(|operation| pair_open(setting, situation, **operation))
             .map(|operation| vec![*operation]),
     );
-    island_runs(setting, situation, last, work_left(setting, work, situation), &mut runs);
-    for unit in setting.units.ids().filter(|unit| situation.state.units[*unit].waiting) {
-        runs.push(vec![Operation::Restart(unit)]);
-    }
+    island_runs(setting, situation, last, !work.is_done(setting, situation), &mut runs);
+    unit_runs(setting, work, situation, &mut runs);
     runs
 }
 
-/// Whether anything but saving is still to do.
-fn work_left(setting: &Setting, work: &Work, situation: &Situation) -> bool {
-    let state = &situation.state;
-    let port_open = |port: &PortWork| {
-        let is = state.ports[port.port];
-        (is.side(), is.enabled()) != (port.side, port.enabled)
-    };
-    work.newcomers.iter().any(|newcomer| !situation.memory.live.contains(newcomer.unit))
-        || work.ports.iter().any(port_open)
-        || work.connect.iter().any(|cable| !state.plugged.contains(*cable))
-        || work.disconnect.iter().any(|cable| state.plugged.contains(*cable))
-        || work.priorities.iter().any(|(unit, priority)| state.units[*unit].priority != *priority)
-        || work.pairs.iter().any(|operation| pair_open(setting, situation, *operation))
+/// A leg's port on a unit that may be apart for a while: out of use before, back in use once it is back.
+fn leg_runs(setting: &Setting, situation: &Situation, port: PortId, runs: &mut Vec<Run>) {
+    let unit = setting.unit_of(port);
+    if !situation.state.units[unit].powered {
+        return;
+    }
+    let run =
+        if situation.state.ports[port].enabled() { Operation::DisablePort(port) } else { Operation::EnablePort(port) };
+    runs.push(vec![run]);
 }
 
 /// Parallel cables of one link are alike: of two ports on one side that are set and cabled alike,

@@ -6,7 +6,7 @@ use crate::model::document::Side;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::state::State;
-use crate::model::table::{CableId, PortId, UnitSet};
+use crate::model::table::{CableId, CableSet, PortId, UnitSet};
 use crate::model::traits::{BindingEffect, SeenOn};
 
 use super::bound::{is_there, joins_cost_a_save, likely, open_port_steps};
@@ -39,6 +39,7 @@ pub fn missing_links(
     situation: &Situation,
     staged: UnitSet,
     ring_stands: bool,
+    haste: Haste,
 ) -> Missing {
     let minutes = &setting.traits.minutes;
     let state = &situation.state;
@@ -47,9 +48,12 @@ pub fn missing_links(
     let all = setting.all_units().minus(setting.leaving);
     let mut missing = Missing { ring: is_ring(setting, &setting.target, all), ..Missing::default() };
     let rebind = 2 + 2 * i64::from(setting.traits.binding.port_disabled);
-    missing.rebinding += if lazy && !ring_stands { crowd(setting, work, situation) * rebind } else { 0 };
+    let calm = haste == Haste::None;
+    missing.rebinding += if lazy && !ring_stands && calm { crowd(setting, work, situation) * rebind } else { 0 };
     for link_work in work.links.iter().filter(|link| !is_made(setting, state, link)) {
         let blocked = is_blocked(setting, state, link_work);
+        let hurried =
+            haste == Haste::All || ring_stands && blocked || haste == Haste::Held && is_held(setting, state, link_work);
         missing.blocked += i64::from(blocked);
         let typed_then =
             |ports: &[PortId]| if ring_stands { 0 } else { steps_of(setting, work, situation, staged, ports) };
@@ -57,13 +61,16 @@ pub fn missing_links(
             let plug = if state.plugged.contains(*cable) { 0 } else { likely(&minutes.cable) };
             plug + typed_then(&[*a, *b]) * likely(&minutes.command)
         });
-        let late =
-            if ring_stands || !lazy || !looked_at { 0 } else { late_end(setting, work, situation, staged, link_work) };
+        let late = if ring_stands || hurried || !lazy || !looked_at {
+            0
+        } else {
+            late_end(setting, work, situation, staged, link_work)
+        };
         missing.late_ends += late;
         if !ring_stands || blocked {
             missing.minutes += cheapest.min().unwrap_or(0) + late * likely(&minutes.command);
         }
-        if !looked_at || ring_stands && blocked {
+        if !looked_at || hurried {
             continue;
         }
         if setting.traits.binding.takes_effect == BindingEffect::AtOnce && joins_cost_a_save(setting) {
@@ -151,7 +158,7 @@ fn late_end(setting: &Setting, work: &Work, situation: &Situation, staged: UnitS
 
 /// Whether a link can only be plugged once the ring is open: each of its cables needs a port that the
 /// only cable of a standing link holds.
-fn is_blocked(setting: &Setting, state: &State, link_work: &LinkWork) -> bool {
+pub fn is_blocked(setting: &Setting, state: &State, link_work: &LinkWork) -> bool {
     let standing = |cable: CableId| {
         (link(setting, state, cable) == Link::Stack).then(|| side_link(setting, state, cable)).flatten()
     };
@@ -165,13 +172,130 @@ fn is_blocked(setting: &Setting, state: &State, link_work: &LinkWork) -> bool {
     link_work.cables.iter().all(|(_, a, b)| held(*a) || held(*b))
 }
 
-/// Newcomers that can only be reached over blocked links: each restarts while the ring is open.
+/// The steps by hands that a break takes while it is open: cables out whose ports new links need, units off,
+/// new links' cables in.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Break {
+    /// Minutes of all of them.
+    pub minutes: i64,
+    /// Minutes of the longest of those that can open the break: it is over when the break opens.
+    pub opener: i64,
+    /// Any link waits for a port that a standing link holds, or a unit that carries others goes.
+    pub due: bool,
+}
+
+/// Which links are made in a hurry: while minutes count that come before links not typed, a plug makes them
+/// as soon as it can, and nothing more need be typed for them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Haste {
+    /// None of them.
+    None,
+    /// Those whose ports a cable holds that goes.
+    Held,
+    /// All.
+    All,
+}
+
+/// What is left of the break. Each new link that is blocked is plugged while it is open; so is everything
+/// unplugged that blocks it, but for the step that opens it; and a unit that goes is switched off while it is
+/// linked, and before the links that take its place. `open`: it is open now.
 #[must_use]
-pub fn late_newcomers(setting: &Setting, work: &Work, situation: &Situation) -> i64 {
-    let mut reached = situation.memory.live;
+pub fn break_left(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet, open: bool) -> Break {
+    let (state, minutes) = (&situation.state, &setting.traits.minutes);
+    let (cable, power) = (likely(&minutes.cable), likely(&minutes.power));
+    let mut left = Break::default();
+    let mut unplug = CableSet::EMPTY;
+    let lazy = setting.traits.binding.takes_effect == BindingEffect::OnActivation;
+    let mut dormant = false;
+    for link_work in work.links.iter().filter(|link| !is_made(setting, state, link)) {
+        if !if open { was_held(setting, link_work) } else { is_blocked(setting, state, link_work) } {
+            continue;
+        }
+        left.due = true;
+        let plugged = link_work.cables.iter().any(|(cable, _, _)| state.plugged.contains(*cable));
+        left.minutes += if plugged { 0 } else { cable };
+        if open {
+            // what its ends still lack is typed while it is open, unless a stage to come types it
+            let ends = || link_work.cables.iter().map(|(_, a, b)| [*a, *b]);
+            let typed = ends().map(|ends| steps_of(setting, work, situation, staged, &ends)).min();
+            left.minutes += typed.unwrap_or(0) * likely(&minutes.command);
+            let asleep = |port: PortId| is_there(setting, staged, setting.unit_of(port)) && !state.ports[port].active();
+            dormant |= lazy && ends().all(|[a, b]| asleep(a) || asleep(b));
+        }
+        unplug = unplug.or(link_work.blocked_by.iter().filter(|cable| state.plugged.contains(*cable)).collect());
+    }
+    left.minutes += unplug.len() as i64 * cable + if dormant { likely(&minutes.activate) } else { 0 };
+    left.opener = if unplug.is_empty() { 0 } else { cable };
+    if left.due {
+        let off = work.leavers.iter().filter(|unit| state.units[*unit].powered).count() as i64;
+        left.minutes += off * power;
+        left.opener = left.opener.max(if off > 0 { power } else { 0 });
+    }
+    left
+}
+
+/// Whether every cable of a link takes a port that another held before the change.
+fn was_held(setting: &Setting, link_work: &LinkWork) -> bool {
+    let held = |port: PortId| link_work.blocked_by.iter().any(|cable| setting.ports[port].cables.contains(&cable));
+    link_work.cables.iter().all(|(_, a, b)| held(*a) || held(*b))
+}
+
+/// Whether every cable of a link waits for a port that a plugged cable holds.
+fn is_held(setting: &Setting, state: &State, link_work: &LinkWork) -> bool {
+    let held = |port: PortId| {
+        link_work
+            .blocked_by
+            .iter()
+            .any(|cable| setting.ports[port].cables.contains(&cable) && state.plugged.contains(cable))
+    };
+    link_work.cables.iter().all(|(_, a, b)| held(*a) || held(*b))
+}
+
+/// Units that stay and are cut off while the break is open: those that lose their way to the rest when every
+/// link goes that blocks a new one, and every unit that leaves. The smaller piece is counted.
+#[must_use]
+pub fn cut_by_break(setting: &Setting, work: &Work, situation: &Situation) -> i64 {
+    let state = &situation.state;
+    let stay = situation.memory.live.minus(setting.leaving).and(situation.incumbent(setting));
+    let blocking = work
+        .links
+        .iter()
+        .filter(|link| !is_made(setting, state, link) && is_blocked(setting, state, link))
+        .fold(CableSet::EMPTY, |all, link| all.or(link.blocked_by));
+    let pairs: Vec<UnitSet> = state
+        .plugged
+        .iter()
+        .filter(|cable| !blocking.contains(*cable) && link(setting, state, *cable) == Link::Stack)
+        .map(|cable| setting.cables[cable].unit_ends().map(|port| setting.unit_of(port)).collect::<UnitSet>())
+        .filter(|ends| !ends.meets(work.leavers))
+        .collect();
+    let leader = situation.memory.leader.filter(|leader| stay.contains(*leader));
+    let Some(first) = leader.or(stay.first()) else { return 0 };
+    let mut reached = UnitSet::one(first);
     loop {
         let before = reached;
-        for link_work in work.links.iter().filter(|link| !is_blocked(setting, &situation.state, link)) {
+        reached = pairs.iter().filter(|ends| ends.meets(before)).fold(before, |all, ends| all.or(*ends));
+        if reached == before {
+            break;
+        }
+    }
+    let far = stay.minus(reached).len() as i64;
+    // another unit that may lead takes the larger piece with it
+    if leader.is_some() && setting.may_lead.is_empty() { far } else { far.min(stay.len() as i64 - far) }
+}
+
+/// Newcomers that can only be reached over blocked links (or over links made in a hurry): each restarts while
+/// the ring is open.
+#[must_use]
+pub fn late_newcomers(setting: &Setting, work: &Work, situation: &Situation, haste: Haste) -> i64 {
+    let mut reached = situation.memory.live;
+    let state = &situation.state;
+    let late = |link: &&LinkWork| {
+        haste == Haste::All || is_blocked(setting, state, link) || haste == Haste::Held && is_held(setting, state, link)
+    };
+    loop {
+        let before = reached;
+        for link_work in work.links.iter().filter(|link| !late(link)) {
             let units: UnitSet =
                 link_work.cables.iter().flat_map(|(_, a, b)| [setting.unit_of(*a), setting.unit_of(*b)]).collect();
             if units.meets(reached) {

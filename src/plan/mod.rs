@@ -9,18 +9,32 @@
 
 pub mod bound;
 pub mod candidates;
+pub mod consents;
+mod follow;
 pub mod inert;
 pub mod key;
 pub mod links;
 pub mod node;
+pub mod parts;
 pub mod price;
-pub mod search;
+mod search;
+mod sequence;
+mod spare;
 pub mod stage;
+pub mod units;
 pub mod work;
 
+use std::borrow::Cow;
+
 use crate::model::operation::Operation;
-use crate::model::setting::Setting;
+use crate::model::progress::Situation;
+use crate::model::setting::{CableRow, Setting};
 use crate::model::table::UnitId;
+
+use bound::{Cost, item};
+use consents::Need;
+use sequence::Effort;
+use work::Work;
 
 /// The bare operations of a change, in order.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -29,15 +43,26 @@ pub struct Route {
     pub stages: Vec<(UnitId, Vec<Operation>)>,
     /// What changes the stack.
     pub steps: Vec<Operation>,
+    /// A cable of neither state that is plugged for a while; see [`setting_of`].
+    pub spare: Option<CableRow>,
     /// No cheaper order was left out.
     pub proved_least: bool,
     /// How many situations the search opened.
     pub opened: usize,
+    /// What the route costs, as the search adds it up.
+    pub cost: Cost,
 }
 
 /// Why there is no route.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum NoRoute {
+    /// The change takes consents that were not given.
+    Consents {
+        /// All that the least-cost route takes when everything is granted, given or not.
+        needs: Vec<Need>,
+        /// What it takes with a spare cable, where those are not allowed and one would save consents.
+        with_spare: Option<Vec<Need>>,
+    },
     /// Every order of the operations that the difference needs breaks a rule.
     Impossible {
         /// The rules that the attempts which came furthest would have broken.
@@ -50,11 +75,137 @@ pub enum NoRoute {
     },
 }
 
-/// Finds the least-cost order of operations from the baseline to the target.
+/// Finds the least-cost order of operations from the baseline to the target, with no more consents than the
+/// setting grants.
 ///
 /// # Errors
-/// No order keeps every rule, or the search used up its budget of situations.
+/// It takes consents that are not granted; no order keeps every rule; or the search used up its budget of
+/// situations.
 pub fn route(setting: &Setting) -> Result<Route, NoRoute> {
     let work = work::work(setting);
-    search::search(setting, &work)
+    let failed = if surely_refused(setting, &work) {
+        None
+    } else {
+        match best(setting, Effort::Full) {
+            Ok(route) => return Ok(route),
+            Err(failed) => Some(failed),
+        }
+    };
+    let all = consents::all_granted(setting, lead_moves(setting, &work));
+    let route = best(&all, Effort::Full).map_err(|later| failed.unwrap_or(later))?;
+    let (route, needs) = fewest(&all, route);
+    if needs.iter().all(|need| granted(setting, need)) {
+        return Ok(route);
+    }
+    let wider = Setting { temporary_cables: true, ..all };
+    let spared = if setting.temporary_cables || route.cost.0.first() == Some(&0) {
+        None
+    } else {
+        best(&wider, Effort::Full).ok().filter(|route| route.spare.is_some())
+    };
+    let with_spare = spared.map(|route| fewest(&wider, route).1);
+    let fewer = with_spare.filter(|spared| spared.len() < needs.len());
+    Err(NoRoute::Consents { needs, with_spare: fewer })
+}
+
+/// Of routes that cost the same, one that takes fewer consents: each is left out in turn.
+fn fewest(setting: &Setting, route: Route) -> (Route, Vec<Need>) {
+    let needs_of = |route: &Route| consents::needs(&setting_of(setting, route), route);
+    let mut kept = (needs_of(&route), route);
+    let mut position = 0;
+    while let Some(left_out) = kept.0.get(position).copied() {
+        let fewer: Vec<Need> = kept.0.iter().filter(|need| **need != left_out).copied().collect();
+        let less = consents::granting(setting, &fewer);
+        let refused = surely_refused(&less, &work::work(&less));
+        let found = if refused { None } else { best(&less, Effort::Little).ok() };
+        match found.filter(|other| other.cost.first(item::STEPS) <= kept.1.cost.first(item::STEPS)) {
+            Some(other) => kept = (needs_of(&other), other),
+            None => position += 1,
+        }
+    }
+    (kept.1, kept.0)
+}
+
+/// The setting that a route speaks of: with its spare cable, if it has one.
+#[must_use]
+pub fn setting_of<'a>(setting: &'a Setting, route: &Route) -> Cow<'a, Setting> {
+    match route.spare {
+        Some(CableRow::Units(a, b)) => Cow::Owned(spare::with_cable(setting, a, b).0),
+        Some(CableRow::Far(..)) | None => Cow::Borrowed(setting),
+    }
+}
+
+/// Whether a setting grants what a route takes.
+#[must_use]
+pub fn granted(setting: &Setting, need: &Need) -> bool {
+    consents::set_of(setting, need.kind).contains(need.unit)
+}
+
+/// Who leads, and who shall.
+fn leaders(setting: &Setting) -> (Option<UnitId>, Option<UnitId>) {
+    let now = Situation::start(setting).memory.leader;
+    (now, setting.units.ids().find(|unit| setting.target.units[*unit].primary))
+}
+
+/// Whether the lead moves in the change, or its holder restarts.
+fn lead_moves(setting: &Setting, work: &Work) -> bool {
+    let (now, next) = leaders(setting);
+    now != next || now.is_some_and(|leader| work.restarts.contains(leader))
+}
+
+/// Whether the change takes a consent that is not given, whatever the order: nobody restarts a unit that must
+/// restart, or hands on a lead that must be handed on, without one; and where all new links wait for ports of
+/// links that go, those go first, whoever they cut off.
+fn surely_refused(setting: &Setting, work: &Work) -> bool {
+    let live = Situation::start(setting).memory.live;
+    let (now, next) = leaders(setting);
+    let moves = setting.founder().is_none() && now != next;
+    let unnamed = next.filter(|_| moves).is_some_and(|next| !setting.may_lead.contains(next));
+    let start = Situation::start(setting);
+    let waits = |link: &work::LinkWork| links::is_blocked(setting, &start.state, link);
+    let cut = !setting.temporary_cables
+        && parts::parts(setting, work).len() == 1
+        && work.links.iter().all(waits)
+        && !work::cut_off(setting, work).within(setting.may_split);
+    cut || unnamed || !work.restarts.and(live).within(setting.may_restart)
+}
+
+/// The best route that is found: without a spare cable, and with one where that keeps units in the stack.
+fn best(setting: &Setting, effort: Effort) -> Result<Route, NoRoute> {
+    let work = work::work(setting);
+    let out = |route: &Route| route.cost.0.get(item::MEMBER_MINUTES).copied().unwrap_or(0);
+    let cut = !work::cut_off(setting, &work).is_empty();
+    if !(setting.temporary_cables && cut) {
+        let plain = sequence::sequence(setting, &work, None, effort);
+        return plain.or_else(|failed| with_pauses(setting, &work, effort).ok_or(failed));
+    }
+    let mut best: Option<Route> = None;
+    for (wider, spare) in spare::spares(setting) {
+        let Ok(mut route) = sequence::sequence(&wider, &work, Some(&spare), effort) else { continue };
+        route.spare = spare.row;
+        if best.as_ref().is_none_or(|known| out(&route) < out(known)) {
+            best = Some(route);
+        }
+        if best.as_ref().is_some_and(|known| out(known) == 0) {
+            break;
+        }
+    }
+    // without one it may be as good: a cable less
+    let plain = sequence::sequence(setting, &work, None, effort);
+    match (best, plain) {
+        (Some(spared), Ok(plain)) if plain.cost <= spared.cost => Ok(plain),
+        (Some(spared), _) => Ok(spared),
+        (None, Ok(plain)) => Ok(plain),
+        (None, Err(failed)) => with_pauses(setting, &work, effort).ok_or(failed),
+    }
+}
+
+/// A route on which units that are cut off are switched off meanwhile.
+fn with_pauses(setting: &Setting, work: &Work, effort: Effort) -> Option<Route> {
+    let pauses = work::cut_off(setting, work).and(setting.may_split);
+    if pauses.is_empty() {
+        return None;
+    }
+    let work = Work { pauses, ..work.clone() }.touched(setting);
+    sequence::sequence(setting, &work, None, effort).ok()
 }

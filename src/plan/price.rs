@@ -8,7 +8,7 @@ use crate::model::setting::{Point, Setting};
 use crate::model::table::{CableId, UnitId, UnitSet};
 
 use super::bound::{Cost, Rings, item, likely};
-use super::work::Work;
+use super::work::{LinkWork, Work};
 
 /// What prices depend on throughout one search.
 #[derive(Clone, Debug)]
@@ -19,10 +19,10 @@ pub struct Price {
 }
 
 impl Price {
-    /// The prices of a search.
+    /// The prices of a search; `spare`: links that the work does not list.
     #[must_use]
-    pub fn new(setting: &Setting, work: &Work, rings: Rings) -> Self {
-        let links = work.links.iter().filter_map(|link| {
+    pub fn new(setting: &Setting, work: &Work, spare: &[LinkWork], rings: Rings) -> Self {
+        let links = work.links.iter().chain(spare).filter_map(|link| {
             let (_, a, b) = link.cables.first()?;
             let units = (setting.unit_of(*a), setting.unit_of(*b));
             Some((units, link.cables.iter().map(|(cable, _, _)| *cable).collect()))

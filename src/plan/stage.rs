@@ -10,11 +10,12 @@ use std::collections::{BTreeMap, BinaryHeap};
 
 use crate::model::cost::step_minutes;
 use crate::model::document::Side;
+use crate::model::names::Priority;
 use crate::model::operation::{Circumstance, Operation, apply};
 use crate::model::setting::{Point, Setting};
 use crate::model::state::{Port, State, Unit};
 use crate::model::table::{PortId, UnitId};
-use crate::model::traits::IdEffect;
+use crate::model::traits::{IdEffect, Wins};
 
 /// One way to make a newcomer ready.
 #[derive(Clone, Debug)]
@@ -25,8 +26,8 @@ pub struct Stage {
     pub ports: Vec<PortId>,
     /// What is done, in order.
     pub operations: Vec<Operation>,
-    /// Likely minutes, in hundredths.
-    pub minutes: i64,
+    /// It keeps a priority that loses against every other unit's: its own comes when it is in.
+    pub light: bool,
     /// The unit at its end.
     pub unit: Unit,
     /// Its ports at its end.
@@ -49,13 +50,54 @@ pub fn stages(setting: &Setting, unit: UnitId) -> Vec<Stage> {
         let chosen = |port: &PortId| sides.contains(&target.ports[*port].side());
         setting.units[unit].ports.iter().copied().filter(chosen).collect()
     };
-    choices
-        .into_iter()
-        .filter_map(|sides| {
-            let ports = ports_of(&sides);
-            stage(setting, unit, sides, ports)
-        })
-        .collect()
+    let own = setting.target.units[unit].priority;
+    // who shall lead would win its merge: it joins with less weight, and gets its own afterwards
+    let leads = setting.target.units[unit].primary && setting.founder() != Some(unit);
+    let weights: Vec<Priority> = if leads { least_weight(setting, unit).into_iter().collect() } else { vec![own] };
+    let mut found = Vec::new();
+    for sides in choices {
+        let ports = ports_of(&sides);
+        for weight in &weights {
+            let wish = Wish { unit, sides: &sides, ports: &ports, priority: *weight };
+            found.extend(stage(setting, &wish).map(|stage| Stage { light: *weight != own, ..stage }));
+        }
+    }
+    found
+}
+
+/// A priority that loses against that of every other unit, before the change and after it: the one out of
+/// the box, if that does, else the legal one that wins over the fewest.
+fn least_weight(setting: &Setting, unit: UnitId) -> Option<Priority> {
+    let others = || setting.units.ids().filter(|other| *other != unit);
+    let taken: Vec<Priority> = others()
+        .flat_map(|other| [setting.baseline.units[other].saved_priority, setting.target.units[other].saved_priority])
+        .collect();
+    let (low, high) = setting.traits.priority.range;
+    let loses = |own: Priority, other: Priority| match setting.traits.priority.wins {
+        Wins::Highest => own < other,
+        Wins::Lowest => own > other,
+    };
+    let boxed = setting.traits.priority.factory;
+    let staying: Vec<Priority> = others()
+        .filter(|other| !setting.joining.contains(*other))
+        .flat_map(|other| [setting.baseline.units[other].saved_priority, setting.target.units[other].saved_priority])
+        .collect();
+    if staying.iter().all(|other| loses(boxed, *other)) {
+        return Some(boxed);
+    }
+    let worst_first: Vec<u32> = match setting.traits.priority.wins {
+        Wins::Highest => (low.0..=high.0).take(taken.len() + 1).collect(),
+        Wins::Lowest => (low.0..=high.0).rev().take(taken.len() + 1).collect(),
+    };
+    worst_first.into_iter().map(Priority).find(|weight| !taken.contains(weight))
+}
+
+/// What a stage shall reach.
+struct Wish<'a> {
+    unit: UnitId,
+    sides: &'a [Side],
+    ports: &'a [PortId],
+    priority: Priority,
 }
 
 /// A situation of the stage's search.
@@ -71,22 +113,24 @@ struct Node {
 /// What makes two of them equal: the unit, its ports, and the first port that may still be touched.
 type Key = (Unit, Vec<Port>, usize);
 
-fn stage(setting: &Setting, unit: UnitId, sides: Vec<Side>, ports: Vec<PortId>) -> Option<Stage> {
+fn stage(setting: &Setting, wish: &Wish<'_>) -> Option<Stage> {
+    let Wish { unit, ports, .. } = *wish;
     let mut nodes: Vec<Node> = vec![Node { state: setting.baseline, next_port: 0, from: None }];
     let mut best: BTreeMap<Key, (i64, i64)> = BTreeMap::new();
     let mut queue = BinaryHeap::from([Reverse(((0, 0), 0, 0))]);
     let mut made = 0;
     while let Some(Reverse((cost, _, node))) = queue.pop() {
         let Node { state, next_port, .. } = *nodes.get(node)?;
-        if ready(setting, &state, unit, &ports) {
+        if ready(setting, &state, wish) {
             let operations = way_to(&nodes, node);
             let values = setting.units[unit].ports.iter().map(|port| (*port, state.ports[*port])).collect();
-            return Some(Stage { sides, ports, operations, minutes: cost.1, unit: state.units[unit], values });
+            let (sides, ports) = (wish.sides.to_vec(), ports.to_vec());
+            return Some(Stage { sides, ports, operations, light: false, unit: state.units[unit], values });
         }
         if best.get(&key(setting, &state, unit, next_port)).is_some_and(|known| *known < cost) {
             continue;
         }
-        for (operation, port) in offers(setting, &state, unit, &ports, next_port) {
+        for (operation, port) in offers(setting, &state, wish, next_port) {
             let founder = setting.founder().filter(|founder| *founder == unit);
             let circumstance = Circumstance { founder, ..Circumstance::default() };
             let Ok(outcome) = apply(setting, &state, circumstance, operation) else { continue };
@@ -110,11 +154,12 @@ fn key(setting: &Setting, state: &State, unit: UnitId, next_port: usize) -> Key 
     (row, setting.units[unit].ports.iter().map(|port| state.ports[*port]).collect(), next_port)
 }
 
-/// Powered, acting on its target's id and priority, the chosen ports bound and active, all saved.
-fn ready(setting: &Setting, state: &State, unit: UnitId, ports: &[PortId]) -> bool {
+/// Powered, acting on its target's id and the wanted priority, the chosen ports bound and active, all saved.
+fn ready(setting: &Setting, state: &State, wish: &Wish<'_>) -> bool {
+    let Wish { unit, ports, priority, .. } = *wish;
     let (is, shall) = (&state.units[unit], &setting.target.units[unit]);
-    let numbers = is.powered && (is.id, is.priority) == (shall.id, shall.priority);
-    let saved = (is.saved_id, is.saved_priority) == (shall.id, shall.priority);
+    let numbers = is.powered && (is.id, is.priority) == (shall.id, priority);
+    let saved = (is.saved_id, is.saved_priority) == (shall.id, priority);
     let port_ready = |port: &PortId| {
         let value = state.ports[*port];
         let wanted =
@@ -124,13 +169,8 @@ fn ready(setting: &Setting, state: &State, unit: UnitId, ports: &[PortId]) -> bo
     numbers && saved && setting.units[unit].ports.iter().all(port_ready)
 }
 
-fn offers(
-    setting: &Setting,
-    state: &State,
-    unit: UnitId,
-    ports: &[PortId],
-    next_port: usize,
-) -> Vec<(Operation, usize)> {
+fn offers(setting: &Setting, state: &State, wish: &Wish<'_>, next_port: usize) -> Vec<(Operation, usize)> {
+    let Wish { unit, ports, priority, .. } = *wish;
     let (is, shall) = (&state.units[unit], &setting.target.units[unit]);
     if !is.powered {
         return vec![(Operation::PowerOn(unit), next_port)];
@@ -140,8 +180,8 @@ fn offers(
     if is.id != shall.id && !pending {
         offers.push((Operation::AssignId(unit, shall.id), next_port));
     }
-    if is.priority != shall.priority {
-        offers.push((Operation::SetPriority(unit, shall.priority), next_port));
+    if is.priority != priority {
+        offers.push((Operation::SetPriority(unit, priority), next_port));
     }
     for (position, port) in ports.iter().enumerate().skip(next_port) {
         let (value, wanted) = (state.ports[*port], setting.target.ports[*port]);

@@ -8,13 +8,15 @@ use std::collections::BTreeMap;
 
 use crate::model::derive::{Link, SideLink, link, side_link};
 use crate::model::document::Side;
-use crate::model::names::Priority;
+use crate::model::names::{MemberId, Priority};
 use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::{CableRow, Setting};
 use crate::model::state::State;
 use crate::model::table::{CableId, CableSet, LegId, PortId, UnitId, UnitSet, UplinkId};
+use crate::model::traits::{BindingEffect, IdEffect};
 
+use super::bound::pair_open;
 use super::stage::{Stage, stages};
 
 /// What the difference needs touched.
@@ -30,12 +32,24 @@ pub struct Work {
     pub links: Vec<LinkWork>,
     /// Newcomers, each with the ways in which it may be made ready.
     pub newcomers: Vec<Newcomer>,
-    /// Priorities of units that are there already.
+    /// Priorities of units that are there already, and of newcomers that must not join with theirs.
     pub priorities: Vec<(UnitId, Priority)>,
+    /// Ids of units that are there already.
+    pub ids: Vec<(UnitId, MemberId)>,
+    /// Units to switch off for good.
+    pub leavers: UnitSet,
+    /// Units of the baseline that a restart of their own must bring to the target.
+    pub restarts: UnitSet,
+    /// Leg ports of units that may be apart for a while: out of use until they are back.
+    pub legs: Vec<PortId>,
+    /// Units that may be switched off for a while.
+    pub pauses: UnitSet,
     /// Operations on pairs and the guard.
     pub pairs: Vec<Operation>,
     /// Units whose settings the work may change.
     pub units: UnitSet,
+    /// How many breaks it may take, each with a step of its own that opens it.
+    pub gaps: i64,
 }
 
 /// One port to touch.
@@ -88,13 +102,169 @@ pub fn work(setting: &Setting) -> Work {
         if !newcomer && is.powered && is.priority != shall.priority {
             work.priorities.push((unit, shall.priority));
         }
+        if !newcomer && is.powered && is.saved_id != shall.saved_id {
+            work.ids.push((unit, shall.saved_id));
+        }
     }
+    work.leavers = setting.leaving.iter().filter(|unit| before.units[*unit].powered).collect();
     work.newcomers = setting.joining.iter().map(|unit| Newcomer { unit, stages: stages(setting, unit) }).collect();
+    let late = |one: &Newcomer| one.stages.iter().any(|stage| stage.light).then_some(one.unit);
+    let leads = work.newcomers.iter().filter_map(late).map(|unit| (unit, after.units[unit].priority));
+    work.priorities.extend(leads.collect::<Vec<_>>());
     work.pairs = pair_work(setting);
     work.links = link_work(setting, &work.disconnect);
-    work.units = work.ports.iter().map(|port| setting.unit_of(port.port)).collect::<UnitSet>().or(setting.joining);
-    work.units = work.priorities.iter().fold(work.units, |units, (unit, _)| units.with(*unit));
+    work.restarts = restarts(setting, &work);
+    work.absences(setting);
     work
+}
+
+impl Work {
+    /// With its units listed again.
+    #[must_use]
+    pub fn touched(mut self, setting: &Setting) -> Self {
+        self.touch(setting);
+        self
+    }
+
+    /// Lists again which units the work may change.
+    pub fn touch(&mut self, setting: &Setting) {
+        let units = self.ports.iter().map(|port| port.port).chain(self.legs.iter().copied());
+        self.units = units.map(|port| setting.unit_of(port)).collect();
+        let rows = self.priorities.iter().map(|(unit, _)| *unit).chain(self.ids.iter().map(|(unit, _)| *unit));
+        let named: UnitSet = rows.chain(self.newcomers.iter().map(|newcomer| newcomer.unit)).collect();
+        self.units = self.units.or(named).or(self.leavers).or(self.restarts).or(self.pauses);
+    }
+
+    /// Whether it can be done at all now: the units that it numbers, weighs or gives a leg to are in the stack.
+    #[must_use]
+    pub fn is_possible(&self, setting: &Setting, situation: &Situation) -> bool {
+        let inside = |unit: UnitId| situation.state.units[unit].powered;
+        let own = |unit: UnitId| self.newcomers.iter().any(|newcomer| newcomer.unit == unit);
+        let live = |unit: UnitId| own(unit) || situation.memory.live.contains(unit);
+        let far = |cable: &CableId| match setting.cables[*cable] {
+            CableRow::Far(_, port) => live(setting.unit_of(port)),
+            CableRow::Units(..) => true,
+        };
+        let member = |leg: LegId| setting.legs[leg].ports.iter().any(|port| live(setting.unit_of(*port)));
+        let legs = |operation: &Operation| match operation {
+            Operation::FormUplink(_, legs) => legs.iter().all(member),
+            Operation::AddLeg(leg) => member(*leg),
+            _ => true,
+        };
+        let next = setting.units.ids().find(|unit| setting.target.units[*unit].primary);
+        let lead = self.restarts.is_empty() || next.is_none_or(|next| situation.state.units[next].powered);
+        self.priorities.iter().all(|(unit, _)| inside(*unit))
+            && self.ids.iter().all(|(unit, _)| inside(*unit))
+            && self.connect.iter().all(far)
+            && self.pairs.iter().all(legs)
+            && lead
+    }
+
+    /// Whether everything that the work lists is as the target has it; saves aside.
+    #[must_use]
+    pub fn is_done(&self, setting: &Setting, situation: &Situation) -> bool {
+        let state = &situation.state;
+        let port_done = |port: &PortWork| {
+            let is = state.ports[port.port];
+            (is.side(), is.enabled()) == (port.side, port.enabled) && (is.active() || port.side == Side::None)
+        };
+        let unit_done = |unit: UnitId| !needs_restart(setting, situation, unit);
+        self.newcomers.iter().all(|newcomer| situation.memory.live.contains(newcomer.unit))
+            && self.ports.iter().all(port_done)
+            && self.legs.iter().all(|port| state.ports[*port].enabled() == setting.baseline.ports[*port].enabled())
+            && self.connect.iter().all(|cable| state.plugged.contains(*cable))
+            && self.links.iter().all(|link| link.cables.iter().any(|(cable, _, _)| is_up(setting, state, *cable)))
+            && !self.disconnect.iter().any(|cable| state.plugged.contains(*cable))
+            && self.priorities.iter().all(|(unit, priority)| state.units[*unit].priority == *priority)
+            && self.ids.iter().all(|(unit, id)| state.units[*unit].id == *id)
+            && self.pairs.iter().all(|operation| !pair_open(setting, situation, *operation))
+            && self.leavers.iter().all(|unit| !state.units[unit].powered)
+            && self.restarts.iter().all(unit_done)
+            && self.pauses.iter().all(|unit| state.units[unit].powered)
+    }
+}
+
+impl Work {
+    /// Lists what units that may be apart for a while need: those that the work's breaks cut off.
+    fn absences(&mut self, setting: &Setting) {
+        let cut = cut_off(setting, self).and(setting.may_split);
+        let far = |port: &PortId| {
+            let plugged = |cable: &CableId| {
+                setting.baseline.plugged.contains(*cable) && matches!(setting.cables[*cable], CableRow::Far(..))
+            };
+            setting.ports[*port].cables.iter().any(plugged) && setting.baseline.ports[*port].enabled()
+        };
+        let ports = cut.iter().flat_map(|unit| setting.units[unit].ports.iter().copied());
+        self.legs = ports.filter(far).filter(|port| self.ports.iter().all(|work| work.port != *port)).collect();
+        self.touch(setting);
+    }
+}
+
+/// Units that stay and that lose their way to the leader while the work's breaks are open: all that leave
+/// and all links that go, together, or one of the restarts.
+#[must_use]
+pub fn cut_off(setting: &Setting, work: &Work) -> UnitSet {
+    let start = Situation::start(setting);
+    let stay = start.memory.live.minus(setting.leaving);
+    let links = crate::model::derive::side_links(setting, &start.state, start.memory.live);
+    let kept = crate::model::derive::side_links(setting, &setting.target, setting.all_units());
+    let reach = |gone: UnitSet, links: &[SideLink]| {
+        let left = stay.minus(gone);
+        let leader = start.memory.leader.filter(|leader| left.contains(*leader)).or(left.first());
+        let mut reached = leader.map_or(UnitSet::EMPTY, UnitSet::one);
+        loop {
+            let before = reached;
+            for link in links.iter().filter(|link| !gone.contains(link.0.0) && !gone.contains(link.1.0)) {
+                let ends = UnitSet::one(link.0.0).with(link.1.0);
+                reached = if ends.meets(reached) { reached.or(ends) } else { reached };
+            }
+            if reached == before {
+                return left.minus(reached);
+            }
+        }
+    };
+    let stays: Vec<SideLink> = links.iter().copied().filter(|link| kept.contains(link)).collect();
+    let breaks = reach(setting.leaving, &stays);
+    work.restarts.iter().fold(breaks, |cut, unit| cut.or(reach(UnitSet::one(unit), &links)))
+}
+
+fn is_up(setting: &Setting, state: &State, cable: CableId) -> bool {
+    link(setting, state, cable) == Link::Stack
+}
+
+/// Units of the baseline that act on what they shall only after a restart: on another id or another
+/// binding, where those wait for one; and one that leads and shall not.
+fn restarts(setting: &Setting, work: &Work) -> UnitSet {
+    let (before, after) = (&setting.baseline, &setting.target);
+    let late_id = setting.traits.member_id.takes_effect == IdEffect::AfterRestart;
+    let late_port = setting.traits.binding.takes_effect == BindingEffect::AfterRestart;
+    let stays = |unit: &UnitId| setting.stays(*unit) && !setting.joining.contains(*unit) && before.units[*unit].powered;
+    let numbered = work.ids.iter().filter(|_| late_id).map(|(unit, _)| *unit);
+    let bound = work
+        .ports
+        .iter()
+        .filter(|port| late_port && port.side != Side::None && before.ports[port.port].side() != port.side);
+    let leads = setting.units.ids().filter(|unit| before.units[*unit].primary && !after.units[*unit].primary);
+    numbered.chain(bound.map(|port| setting.unit_of(port.port))).chain(leads).filter(stays).collect()
+}
+
+/// Whether a unit would act on something else after a restart than it does now, or leads in place of the
+/// unit that shall.
+#[must_use]
+pub fn needs_restart(setting: &Setting, situation: &Situation, unit: UnitId) -> bool {
+    let state = &situation.state;
+    let row = &state.units[unit];
+    let late_port = |port: &PortId| {
+        let (is, shall) = (state.ports[*port], setting.target.ports[*port]);
+        setting.traits.binding.takes_effect == BindingEffect::AfterRestart
+            && shall.side() != Side::None
+            && !(is.side() == shall.side() && is.active())
+    };
+    let late_id =
+        setting.traits.member_id.takes_effect == IdEffect::AfterRestart && row.id != setting.target.units[unit].id;
+    let shall_lead = || setting.units.ids().find(|other| setting.target.units[*other].primary);
+    let leads = row.primary && shall_lead().is_some_and(|other| other != unit);
+    row.powered && setting.stays(unit) && (late_id || leads || setting.units[unit].ports.iter().any(late_port))
 }
 
 fn port_work(setting: &Setting, port: PortId, moved: CableSet, newcomer: bool) -> Option<PortWork> {
@@ -136,90 +306,6 @@ fn one_link(setting: &Setting, cables: &[CableId], disconnect: &[CableId]) -> Li
         |port: PortId| disconnect.iter().copied().filter(move |cable| setting.ports[port].cables.contains(cable));
     let blocked_by = cables.iter().flat_map(|(_, a, b)| held(*a).chain(held(*b))).collect();
     LinkWork { cables, blocked_by }
-}
-
-/// The work for one newcomer alone: one cable of each of its links to live units, what stands in
-/// their way, its stages; none if no link of it leads to a live unit. In a stack that does not exist
-/// yet, its first unit.
-#[must_use]
-pub fn part(setting: &Setting, work: &Work, situation: &Situation, newcomer: &Newcomer) -> Option<Work> {
-    let live = situation.memory.live;
-    let alone = |stages: Vec<Stage>| vec![Newcomer { unit: newcomer.unit, stages }];
-    if !situation.memory.founded {
-        let first = setting.founder() == Some(newcomer.unit);
-        let newcomers = alone(newcomer.stages.iter().take(1).cloned().collect());
-        return first.then(|| Work { newcomers, units: UnitSet::one(newcomer.unit), ..Work::default() });
-    }
-    let between = |a: PortId, b: PortId| {
-        let (u, v) = (setting.unit_of(a), setting.unit_of(b));
-        u == newcomer.unit && live.contains(v) || v == newcomer.unit && live.contains(u)
-    };
-    let first_cable = |link: &LinkWork| link.cables.first().copied().filter(|(_, a, b)| between(*a, *b));
-    let wanted: Vec<_> = work.links.iter().filter_map(first_cable).collect();
-    if wanted.is_empty() {
-        return None;
-    }
-    let mut part = cable_part(setting, work, &wanted);
-    let fits = |stage: &&Stage| stage.ports.iter().all(|port| part.ports.iter().any(|work| work.port == *port));
-    let mut stages: Vec<Stage> = newcomer.stages.iter().filter(fits).cloned().collect();
-    if stages.len() < newcomer.stages.len() {
-        // parallel ports are staged with the first of their side
-        stages =
-            newcomer.stages.iter().filter(|stage| sides_of(setting, &part, newcomer.unit, stage)).cloned().collect();
-    }
-    part.newcomers = alone(stages);
-    Some(part)
-}
-
-/// Whether every side that a stage binds has a cable in the part.
-fn sides_of(setting: &Setting, part: &Work, unit: UnitId, stage: &Stage) -> bool {
-    stage
-        .sides
-        .iter()
-        .all(|side| part.ports.iter().any(|port| setting.unit_of(port.port) == unit && port.side == *side))
-}
-
-/// The work for some cables alone: their ports, what stands in their way, and other priorities.
-#[must_use]
-pub fn cable_part(setting: &Setting, work: &Work, wanted: &[(CableId, PortId, PortId)]) -> Work {
-    let ends: Vec<PortId> = wanted.iter().flat_map(|(_, a, b)| [*a, *b]).collect();
-    let holds = |cable: &CableId| ends.iter().any(|port| setting.ports[*port].cables.contains(cable));
-    let disconnect: Vec<CableId> = work.disconnect.iter().copied().filter(holds).collect();
-    let link = |cable: &(CableId, PortId, PortId)| LinkWork {
-        cables: vec![*cable],
-        blocked_by: disconnect
-            .iter()
-            .copied()
-            .filter(|other| [cable.1, cable.2].iter().any(|port| setting.ports[*port].cables.contains(other)))
-            .collect(),
-    };
-    let units: UnitSet = ends.iter().map(|port| setting.unit_of(*port)).collect();
-    Work {
-        ports: work.ports.iter().filter(|port| ends.contains(&port.port)).copied().collect(),
-        connect: wanted.iter().map(|(cable, _, _)| *cable).collect(),
-        links: wanted.iter().map(link).collect(),
-        disconnect,
-        newcomers: Vec::new(),
-        priorities: work.priorities.clone(),
-        pairs: Vec::new(),
-        units: work.priorities.iter().fold(units, |units, (unit, _)| units.with(*unit)),
-    }
-}
-
-/// The cables between units that are to be plugged: the first of every new link, then the others, those
-/// beside a link that stands already among them.
-#[must_use]
-pub fn one_cable_first(setting: &Setting, work: &Work) -> Vec<(CableId, PortId, PortId)> {
-    let firsts = work.links.iter().filter_map(|link| link.cables.first().copied());
-    let mut wanted: Vec<_> = firsts.collect();
-    for cable in &work.connect {
-        if let CableRow::Units(a, b) = setting.cables[*cable]
-            && !wanted.iter().any(|(known, _, _)| known == cable)
-        {
-            wanted.push((*cable, a, b));
-        }
-    }
-    wanted
 }
 
 fn pair_work(setting: &Setting) -> Vec<Operation> {

@@ -1,0 +1,203 @@
+//! What a route takes that people must agree to: found on the route itself, one consent after the other left
+//! out and the route replayed.
+
+use crate::model::derive::primaries;
+use crate::model::operation::Operation;
+use crate::model::progress::Situation;
+use crate::model::rules::{after_step, in_state};
+use crate::model::setting::{Point, Setting};
+use crate::model::settle::cold_start;
+use crate::model::table::{UnitId, UnitSet};
+
+use super::Route;
+
+/// What somebody must agree to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Kind {
+    /// A live unit restarts or is switched off.
+    Restart,
+    /// Another unit leads.
+    NewPrimary,
+    /// A live unit is off or apart for a while.
+    Split,
+}
+
+impl Kind {
+    /// The word that stands in an intent.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Restart => "restart",
+            Self::NewPrimary => "new-primary",
+            Self::Split => "split",
+        }
+    }
+}
+
+/// One consent that a route takes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Need {
+    /// What for.
+    pub kind: Kind,
+    /// For whom.
+    pub unit: UnitId,
+    /// Likely minutes, in hundredths, that the unit is out of the stack or restarting.
+    pub out: i64,
+}
+
+/// The setting with every consent given that can serve. Nobody need agree that a unit which leaves goes down;
+/// it must neither lead nor run apart; and another unit leads only if the lead moves, or its holder restarts.
+#[must_use]
+pub fn all_granted(setting: &Setting, lead_moves: bool) -> Setting {
+    let stay = setting.all_units().minus(setting.leaving);
+    let lead = if lead_moves { stay } else { UnitSet::EMPTY };
+    Setting {
+        may_restart: stay.or(setting.may_restart),
+        may_lead: lead.or(setting.may_lead),
+        may_split: stay.or(setting.may_split),
+        ..setting.clone()
+    }
+}
+
+/// A setting that grants just these, besides nothing.
+#[must_use]
+pub fn granting(setting: &Setting, needs: &[Need]) -> Setting {
+    let of = |kind: Kind| {
+        let named = needs.iter().filter(|need| need.kind == kind);
+        named.fold(UnitSet::EMPTY, |all, need| all.or(setting.units[need.unit].siblings.with(need.unit)))
+    };
+    Setting {
+        may_restart: of(Kind::Restart),
+        may_lead: of(Kind::NewPrimary),
+        may_split: of(Kind::Split),
+        ..setting.clone()
+    }
+}
+
+/// What a route takes, of what its setting grants; least first.
+#[must_use]
+pub fn needs(granted: &Setting, route: &Route) -> Vec<Need> {
+    let seen = observe(granted, route);
+    let mut setting = granted.clone();
+    (setting.may_restart, setting.may_lead, setting.may_split) =
+        (granted.may_restart.and(seen.restarts), granted.may_lead.and(seen.leads), granted.may_split.and(seen.away));
+    let mut needs = Vec::new();
+    for kind in [Kind::Restart, Kind::NewPrimary, Kind::Split] {
+        for unit in set_of(&setting, kind).iter() {
+            let mut less = setting.clone();
+            remove(&mut less, kind, granted.units[unit].siblings.with(unit));
+            if is_lawful(&less, route) {
+                setting = less;
+            } else {
+                let out = seen.minutes.iter().find(|(own, _)| *own == unit).map_or(0, |(_, minutes)| *minutes);
+                needs.push(Need { kind, unit, out });
+            }
+        }
+    }
+    // boxes of one member share a consent
+    let member = |need: &Need| granted.units[need.unit].member.clone();
+    let mut kept: Vec<Need> = Vec::new();
+    for need in needs {
+        if !kept.iter().any(|other| other.kind == need.kind && member(other) == member(&need)) {
+            kept.push(need);
+        }
+    }
+    kept
+}
+
+pub(super) fn set_of(setting: &Setting, kind: Kind) -> UnitSet {
+    match kind {
+        Kind::Restart => setting.may_restart,
+        Kind::NewPrimary => setting.may_lead,
+        Kind::Split => setting.may_split,
+    }
+}
+
+fn remove(setting: &mut Setting, kind: Kind, units: UnitSet) {
+    match kind {
+        Kind::Restart => setting.may_restart = setting.may_restart.minus(units),
+        Kind::NewPrimary => setting.may_lead = setting.may_lead.minus(units),
+        Kind::Split => setting.may_split = setting.may_split.minus(units),
+    }
+}
+
+/// What happens on a route.
+#[derive(Default)]
+struct Seen {
+    restarts: UnitSet,
+    leads: UnitSet,
+    away: UnitSet,
+    minutes: Vec<(UnitId, i64)>,
+}
+
+fn observe(setting: &Setting, route: &Route) -> Seen {
+    let mut seen = Seen::default();
+    replay(setting, route, &mut |before, operation, done| {
+        let live = before.memory.live.minus(setting.leaving);
+        let typed = match operation {
+            Operation::Restart(unit) | Operation::PowerOff(unit) => UnitSet::one(unit),
+            _ => UnitSet::EMPTY,
+        };
+        seen.restarts = seen.restarts.or(typed.or(done.events.restarts));
+        let restart = super::bound::likely(&setting.traits.minutes.restart);
+        let own = crate::model::cost::own_minutes(setting, operation, Point::Likely).as_hundredths();
+        let mut note = |out: UnitSet, minutes: i64| {
+            seen.away = seen.away.or(out);
+            for unit in out.iter() {
+                match seen.minutes.iter_mut().find(|(known, _)| *known == unit) {
+                    Some((_, sum)) => *sum += minutes,
+                    None => seen.minutes.push((unit, minutes)),
+                }
+            }
+        };
+        note(live.minus(done.incumbent_before), own);
+        for down in &done.events.downs {
+            note(live.minus(before.incumbent_in(setting, down)), restart);
+            seen.leads = seen.leads.or(primaries(down, setting.all_units()));
+        }
+        note(live.minus(done.after.incumbent(setting)), 0);
+        let (cold, _) = cold_start(setting, &done.after.state);
+        seen.leads = seen.leads.or(primaries(&cold, setting.all_units()));
+        seen.leads = seen.leads.or(primaries(&done.after.state, setting.all_units()));
+        true
+    });
+    seen
+}
+
+/// Whether every step of a route keeps every rule.
+fn is_lawful(setting: &Setting, route: &Route) -> bool {
+    let mut inherited = crate::model::rules::Breaches::default();
+    in_state(setting, &Situation::start(setting), false, &mut inherited);
+    let mut lawful = true;
+    let complete = replay(setting, route, &mut |before, operation, done| {
+        let breaches = after_step(setting, before, operation, done);
+        lawful &= breaches.0.iter().all(|breach| inherited.0.contains(breach));
+        lawful
+    });
+    lawful && complete
+}
+
+type Look<'a> = dyn FnMut(&Situation, Operation, &crate::model::progress::Done) -> bool + 'a;
+
+/// Replays the change of a route; false if a step is refused or the look ends it.
+fn replay(setting: &Setting, route: &Route, look: &mut Look<'_>) -> bool {
+    let mut situation = Situation::start(setting);
+    let founder = setting.founder();
+    for (unit, operations) in &route.stages {
+        for operation in operations {
+            let Ok(done) = situation.step(setting, *operation) else { return false };
+            situation = done.after;
+        }
+        if founder == Some(*unit) {
+            situation.found_stack(setting);
+        }
+    }
+    for operation in &route.steps {
+        let Ok(done) = situation.step(setting, *operation) else { return false };
+        if !look(&situation, *operation, &done) {
+            return false;
+        }
+        situation = super::follow::looked(setting, done.after);
+    }
+    true
+}

@@ -1,0 +1,101 @@
+//! One more run of operations, or one newcomer's stage, on top of a situation: the next situation and its price.
+//!
+//! Waits and looks cost nothing here and are always possible at once: a unit that joined is found
+//! ready, a leg that carries is found carrying, a lit cable's neighbour is read. `watch` puts them in.
+
+use crate::model::operation::{Operation, by_hands, unit_of};
+use crate::model::progress::{Done, Situation, neighbour_shows};
+use crate::model::rules::{after_lawful_step, up_unread};
+use crate::model::setting::Setting;
+use crate::model::table::{Id, UnitId};
+
+use super::bound::item;
+use super::candidates::Run;
+use super::inert::{inert, typed};
+use super::node::{Node, Taken};
+use super::search::Search;
+use super::stage::Stage;
+
+impl Search<'_> {
+    pub(super) fn staged(&self, at: usize, node: &Node, unit: UnitId, stage: &Stage) -> Node {
+        let mut situation = node.situation;
+        situation.state.units[unit] = stage.unit;
+        for (port, value) in &stage.values {
+            situation.state.ports[*port] = *value;
+        }
+        // stages are done in the order of the units, the first unit of a new stack last
+        let turn = if self.setting.founder() == Some(unit) { self.setting.units.len() } else { unit.position() };
+        situation.state.units[unit].booted_at = self.setting.baseline.now + turn as i32 + 1;
+        if self.setting.founder() == Some(unit) {
+            situation.found_stack(self.setting);
+        }
+        let cost = node.cost.raised(item::STEPS, stage.operations.len() as i64);
+        Node {
+            situation,
+            staged: node.staged.with(unit),
+            cost,
+            depth: node.depth + stage.operations.len() as u32,
+            parent: at,
+            taken: Taken::Staged(unit, stage.operations.clone()),
+            ..node.clone()
+        }
+    }
+
+    /// Does a run, step by step, under every rule.
+    pub(super) fn follow(&self, at: usize, node: &Node, run: &Run, unprotected: bool) -> Result<Node, &'static str> {
+        let mut child = Node { parent: at, taken: Taken::Run(run.clone()), ..node.clone() };
+        for operation in run.iter().copied() {
+            let before = child.situation;
+            if let Some(port) = inert(self.setting, &before, operation) {
+                child.situation.state.ports[port] = typed(before.state.ports[port], operation);
+                child.situation.state.now += 1;
+                child.cost = child.cost.plus(self.price.of_command(self.setting, unprotected, &before));
+            } else {
+                let done = before.step(self.setting, operation).map_err(|_| "step-refused")?;
+                self.lawful(&before, operation, &done)?;
+                child.cost = child.cost.plus(self.price.of(self.setting, &before, operation, &done, unprotected));
+                let not_typed = self.price.links_not_typed(self.setting, &mut child.seen, &before, operation, &done);
+                child.cost = child.cost.raised(item::NOT_TYPED, not_typed);
+                child.situation = looked(self.setting, done.after);
+            }
+            child.depth += 1;
+            let hands = by_hands(operation);
+            let unit = unit_of(self.setting, operation).or(child.last);
+            child.turns += u32::from(hands != child.hands) + u32::from(!hands && unit != child.last);
+            (child.hands, child.last) = (hands, unit);
+        }
+        Ok(child)
+    }
+
+    fn lawful(&self, before: &Situation, operation: Operation, done: &Done) -> Result<(), &'static str> {
+        let breaches = after_lawful_step(self.setting, before, operation, done);
+        if let Some(breach) = breaches.0.iter().find(|breach| !self.inherited.0.contains(breach)) {
+            return Err(breach.rule.as_str());
+        }
+        if up_unread(self.setting, before, operation, done).is_some() {
+            return Err("right-cable");
+        }
+        let newcomer = |unit: UnitId| self.setting.joining.contains(unit) && !before.memory.was_live.contains(unit);
+        let among_newcomers = done.events.merges.iter().any(|merge| newcomer(merge.winner));
+        let new = done.joined.and(self.setting.joining).minus(before.memory.was_live);
+        if new.len() > 1 || among_newcomers { Err("one-at-a-time") } else { Ok(()) }
+    }
+}
+
+/// Everything that can be looked at now has been looked at.
+pub(super) fn looked(setting: &Setting, mut situation: Situation) -> Situation {
+    for unit in situation.memory.unready.iter() {
+        situation.found_ready(unit);
+    }
+    for leg in situation.memory.unproven.iter() {
+        if situation.carries(setting, leg) {
+            situation.found_carrying(leg);
+        }
+    }
+    for cable in situation.memory.unread.iter() {
+        if neighbour_shows(setting, &situation.state, cable) {
+            situation.found_neighbour(cable);
+        }
+    }
+    situation
+}

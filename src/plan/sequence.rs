@@ -1,0 +1,203 @@
+//! Searches in a row: the whole at once; then part by part, each part whole or link by link.
+//!
+//! What only the later ones find keeps every rule as well, and is marked as not proved least. Of the parts
+//! that can be done now, one that takes nobody out of the stack is done first; else the cheapest.
+
+use std::borrow::Cow;
+
+use crate::model::derive::{Link, link};
+use crate::model::setting::Setting;
+use crate::model::table::CableId;
+use crate::model::traits::StoredWhen;
+
+use super::bound::{Cost, item};
+use super::parts::{cable_part, one_cable_first, part, parts};
+use super::search::{End, FIRST_ITEMS, Goal, Search, WHOLE_ITEMS};
+use super::spare::Spare;
+use super::work::Work;
+use super::{NoRoute, Route};
+
+/// Situations that the search by the whole cost may open.
+const WHOLE_BUDGET: usize = 64;
+/// Situations that the search for one part by the first items of the cost may open.
+const PART_BUDGET: usize = 48;
+/// Situations that the search for one part may open that counts what is left more than what is spent.
+const SOONER_BUDGET: usize = 400;
+/// How much more that search counts what is left.
+const HASTE: u8 = 3;
+/// Situations that the search for one link of a part, or for the rest, may open.
+const LINK_BUDGET: usize = 3_000;
+
+/// How much a search may cost.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Effort {
+    /// As much as the budgets allow.
+    Full,
+    /// Only what is found soon: for a question that can be left open.
+    Little,
+}
+
+/// Finds a route; `spare`: a cable of neither state that may be plugged for a while.
+///
+/// # Errors
+/// No order keeps every rule, or the budget was used up.
+pub(super) fn sequence(
+    setting: &Setting,
+    work: &Work,
+    spare: Option<&Spare>,
+    effort: Effort,
+) -> Result<Route, NoRoute> {
+    let links: Vec<_> = spare.map(|spare| spare.up.links.clone()).unwrap_or_default();
+    let parts = parts(setting, work);
+    let breaks = parts.iter().filter(|part| !(part.disconnect.is_empty() && part.leavers.is_empty()));
+    let work = &Work { gaps: breaks.count() as i64, ..work.clone() };
+    let mut search = Search::new(setting, work, &links);
+    if spare.is_none() && parts.len() < 3 {
+        search.items = WHOLE_ITEMS;
+        let budget = if parts.len() > 1 { WHOLE_BUDGET / 2 } else { WHOLE_BUDGET };
+        match search.run(0, budget, Goal::Target) {
+            End::Found(node) => return Ok(search.route(node, is_least(setting, work))),
+            End::Exhausted => return Err(NoRoute::Impossible { rules: search.broken() }),
+            End::Budget => {}
+        }
+    }
+    search.items = FIRST_ITEMS;
+    search.nodes.truncate(1);
+    search.effort = effort;
+    by_parts(search, work, parts, spare)
+}
+
+/// Whether what the search never tries could not be cheaper: two newcomers that come in together, a
+/// newcomer with less than its whole stage, or a restart in the place of an activation. Where bindings are
+/// stored with a save, the save in the stage is needed anyway; elsewhere a priority could be set later for
+/// a step less.
+fn is_least(setting: &Setting, work: &Work) -> bool {
+    let founder = usize::from(setting.founder().is_some());
+    let joins = work.newcomers.len() - founder.min(work.newcomers.len());
+    let stages = joins == 0 || joins == 1 && setting.traits.stored.binding == StoredWhen::WithSave;
+    stages && setting.may_restart.is_empty() && setting.may_split.is_empty() && setting.may_lead.is_empty()
+}
+
+fn by_parts(
+    mut search: Search<'_>,
+    whole: &Work,
+    mut parts: Vec<Work>,
+    spare: Option<&Spare>,
+) -> Result<Route, NoRoute> {
+    parts.splice(0..0, spare.map(|spare| spare.up.clone()));
+    let mut node = 0;
+    while !parts.is_empty() {
+        let Some((position, next)) = next_part(&mut search, node, &parts) else { break };
+        parts.remove(position);
+        node = next;
+    }
+    if let Some(spare) = spare.filter(|_| parts.is_empty()) {
+        node = reach(&mut search, node, spare.down.clone(), Goal::Done, LINK_BUDGET)
+            .ok_or(NoRoute::SearchLimit { opened: search.opened })?;
+    }
+    let budget = match search.effort {
+        Effort::Full if parts.is_empty() => LINK_BUDGET,
+        Effort::Full => 20 * PART_BUDGET,
+        Effort::Little => 2 * PART_BUDGET,
+    };
+    search.work = Cow::Owned(whole.clone());
+    match search.run(node, budget, Goal::Target) {
+        End::Found(last) => Ok(search.route(last, false)),
+        End::Exhausted if node == 0 => Err(NoRoute::Impossible { rules: search.broken() }),
+        End::Exhausted | End::Budget => Err(NoRoute::SearchLimit { opened: search.opened }),
+    }
+}
+
+/// The part that is done next, by its position, and the node at its end.
+fn next_part(search: &mut Search<'_>, node: usize, parts: &[Work]) -> Option<(usize, usize)> {
+    let before = search.node(node)?.cost;
+    let mut best: Option<(super::bound::Cost, usize, usize)> = None;
+    for (position, part) in parts.iter().enumerate() {
+        if !part.is_possible(search.setting, &search.node(node)?.situation) {
+            continue;
+        }
+        let Some(end) = do_part(search, node, part) else { continue };
+        let cost = search.node(end)?.cost;
+        if cost.0.first() == before.0.first() {
+            return Some((position, end));
+        }
+        let first = cost.first(item::CABLES);
+        if best.is_none_or(|(least, _, _)| first < least) {
+            best = Some((first, position, end));
+        }
+    }
+    best.map(|(_, position, end)| (position, end))
+}
+
+/// Does one part, whole or link by link; gives the node at its end.
+fn do_part(search: &mut Search<'_>, node: usize, part: &Work) -> Option<usize> {
+    search.work = Cow::Owned(part.clone());
+    match search.run(node, PART_BUDGET, Goal::Done) {
+        End::Found(end) => Some(end),
+        End::Exhausted => None,
+        End::Budget => sooner(search, node, part).or_else(|| match search.effort {
+            Effort::Full => one_by_one(search, node, part),
+            Effort::Little => None,
+        }),
+    }
+}
+
+/// The same with what is left counting more: not the least, but there. Each way to make the newcomers ready is
+/// tried on its own, and the cheapest end is taken.
+fn sooner(search: &mut Search<'_>, node: usize, part: &Work) -> Option<usize> {
+    let ways = part.newcomers.iter().map(|newcomer| newcomer.stages.len()).max().unwrap_or(0).max(1);
+    let mut best: Option<(Cost, usize)> = None;
+    search.weight = HASTE;
+    for way in (0..ways).rev() {
+        let mut one = part.clone();
+        for newcomer in &mut one.newcomers {
+            let last = newcomer.stages.len().saturating_sub(1);
+            newcomer.stages = newcomer.stages.get(way.min(last)).cloned().into_iter().collect();
+        }
+        let end = reach(search, node, one, Goal::Done, SOONER_BUDGET);
+        let Some((cost, end)) = end.and_then(|end| Some((search.node(end)?.cost.first(FIRST_ITEMS), end))) else {
+            continue;
+        };
+        if best.is_none_or(|(least, _)| cost < least) {
+            best = Some((cost, end));
+        }
+    }
+    search.weight = 1;
+    best.map(|(_, end)| end)
+}
+
+/// Brings in one newcomer after the other, each by one cable a link; then brings up what links
+/// are missing, cable by cable; then does the rest.
+fn one_by_one(search: &mut Search<'_>, from: usize, whole: &Work) -> Option<usize> {
+    let mut node = from;
+    loop {
+        let situation = search.node(node)?.situation;
+        let outside: Vec<_> = whole.newcomers.iter().filter(|one| !situation.memory.live.contains(one.unit)).collect();
+        if outside.is_empty() {
+            break;
+        }
+        let goal = Goal::Live(situation.memory.live.len() + 1);
+        let parts: Vec<Work> = outside.iter().filter_map(|one| part(search.setting, whole, &situation, one)).collect();
+        node = parts.into_iter().find_map(|part| reach(search, node, part, goal, LINK_BUDGET))?;
+    }
+    for wanted in &one_cable_first(search.setting, whole) {
+        if !is_up(search, node, wanted.0) {
+            let part = cable_part(search.setting, whole, std::slice::from_ref(wanted));
+            // a cable that cannot be brought up alone is left for the rest
+            node = reach(search, node, part, Goal::Up(wanted.0), LINK_BUDGET).unwrap_or(node);
+        }
+    }
+    reach(search, node, whole.clone(), Goal::Done, LINK_BUDGET)
+}
+
+fn is_up(search: &Search<'_>, node: usize, cable: CableId) -> bool {
+    search.node(node).is_some_and(|node| link(search.setting, &node.situation.state, cable) == Link::Stack)
+}
+
+fn reach(search: &mut Search<'_>, from: usize, part: Work, goal: Goal, budget: usize) -> Option<usize> {
+    search.work = Cow::Owned(part);
+    match search.run(from, budget, goal) {
+        End::Found(node) => Some(node),
+        End::Exhausted | End::Budget => None,
+    }
+}

@@ -1,0 +1,126 @@
+//! What may be done next to whole units: numbers, weights, restarts, power.
+//!
+//! A restart is offered only where the unit would act on something else afterwards, or gives up a lead that
+//! is not to stay with it; any other would be one more with nothing gained.
+
+use crate::model::names::{MemberId, Priority};
+use crate::model::operation::Operation;
+use crate::model::progress::Situation;
+use crate::model::setting::Setting;
+use crate::model::table::{UnitId, UnitSet};
+use crate::model::traits::{IdEffect, StoredWhen, Wins};
+
+use super::candidates::Run;
+use super::work::{Work, needs_restart};
+
+/// Every such operation that may come next.
+pub fn unit_runs(setting: &Setting, work: &Work, situation: &Situation, runs: &mut Vec<Run>) {
+    let state = &situation.state;
+    for (unit, priority) in work.priorities.iter().filter(|(unit, _)| state.units[*unit].powered) {
+        weigh(setting, work, situation, (*unit, *priority), runs);
+    }
+    for (unit, id) in work.ids.iter().filter(|(unit, _)| state.units[*unit].powered) {
+        number(setting, work, situation, (*unit, *id), runs);
+    }
+    for unit in setting.units.ids().filter(|unit| state.units[*unit].waiting) {
+        runs.push(vec![Operation::Restart(unit)]);
+    }
+    let live = situation.memory.live;
+    let allowed = |unit: &UnitId| !live.contains(*unit) || setting.may_restart.contains(*unit);
+    let restarts = |unit: &UnitId| restart_helps(setting, work, situation, *unit);
+    for unit in restartable(setting, work, situation).iter().filter(allowed).filter(restarts) {
+        runs.push(vec![Operation::Restart(unit)]);
+    }
+    runs.extend(
+        work.leavers.iter().filter(|unit| state.units[*unit].powered).map(|unit| vec![Operation::PowerOff(unit)]),
+    );
+    for unit in work.pauses.iter() {
+        let on = state.units[unit].powered;
+        runs.push(vec![if on { Operation::PowerOff(unit) } else { Operation::PowerOn(unit) }]);
+    }
+}
+
+/// Units of the baseline that stay, are up and do not wait.
+fn restartable(setting: &Setting, work: &Work, situation: &Situation) -> UnitSet {
+    let fits = |unit: &UnitId| {
+        let row = &situation.state.units[*unit];
+        row.powered && !row.waiting && setting.stays(*unit) && (!setting.joining.contains(*unit) || row.primary)
+    };
+    let leaders = setting.units.ids().filter(|unit| situation.state.units[*unit].primary).collect::<UnitSet>();
+    work.restarts.or(leaders).iter().filter(fits).collect()
+}
+
+/// Whether a unit would act on more of the target after a restart, or would give up a lead in favour of one
+/// that shall have it.
+fn restart_helps(setting: &Setting, work: &Work, situation: &Situation, unit: UnitId) -> bool {
+    let row = &situation.state.units[unit];
+    let pending = setting.traits.member_id.takes_effect == IdEffect::AfterRestart && row.saved_id != row.id;
+    let concerned = work.restarts.contains(unit) || row.primary;
+    let stored = setting.units[unit].ports.iter().any(|port| {
+        let is = situation.state.ports[*port];
+        is.saved_side() != is.side() || is.side() != crate::model::document::Side::None && !is.active()
+    });
+    concerned && (pending || needs_restart(setting, situation, unit) && (row.primary || stored))
+}
+
+/// A unit's own priority; where each counts in a cold start at once, also one that nobody has, so that two
+/// that change places never tie.
+fn weigh(
+    setting: &Setting,
+    work: &Work,
+    situation: &Situation,
+    (unit, priority): (UnitId, Priority),
+    runs: &mut Vec<Run>,
+) {
+    let is = situation.state.units[unit].priority;
+    if is == priority {
+        return;
+    }
+    runs.push(vec![Operation::SetPriority(unit, priority)]);
+    let holds = |other: UnitId| other != unit && situation.state.units[other].priority == priority;
+    let taken = work.priorities.iter().any(|(other, _)| holds(*other));
+    let spare = (taken && setting.traits.stored.priority == StoredWhen::AtOnce).then(|| spare_priority(setting));
+    runs.extend(spare.flatten().filter(|spare| *spare != is).map(|spare| vec![Operation::SetPriority(unit, spare)]));
+}
+
+/// The priority that wins over the fewest and that no unit has before or after.
+fn spare_priority(setting: &Setting) -> Option<Priority> {
+    let taken: Vec<Priority> = setting
+        .units
+        .ids()
+        .flat_map(|unit| [setting.baseline.units[unit].saved_priority, setting.target.units[unit].saved_priority])
+        .collect();
+    let (low, high) = setting.traits.priority.range;
+    let free = |value: &u32| !taken.contains(&Priority(*value));
+    match setting.traits.priority.wins {
+        Wins::Highest => (low.0..=high.0).find(free),
+        Wins::Lowest => (low.0..=high.0).rev().find(free),
+    }
+    .map(Priority)
+}
+
+/// A unit's own id; where another holds it that is to be numbered anew as well, also one that nobody has.
+fn number(setting: &Setting, work: &Work, situation: &Situation, (unit, id): (UnitId, MemberId), runs: &mut Vec<Run>) {
+    let given = |unit: UnitId| match setting.traits.member_id.takes_effect {
+        IdEffect::AtOnce => situation.state.units[unit].id,
+        IdEffect::AfterRestart => situation.state.units[unit].saved_id,
+    };
+    if given(unit) == id {
+        return;
+    }
+    let holds = |other: UnitId| {
+        let row = &situation.state.units[other];
+        other != unit && row.powered && (row.id == id || row.saved_id == id)
+    };
+    let taken = work.ids.iter().any(|(other, _)| holds(*other));
+    runs.push(vec![Operation::AssignId(unit, id)]);
+    let (low, high) = setting.traits.member_id.range;
+    let used = |id: MemberId| {
+        setting
+            .units
+            .ids()
+            .any(|unit| setting.baseline.units[unit].saved_id == id || setting.target.units[unit].saved_id == id)
+    };
+    let spare = (low.0..=high.0).map(MemberId).find(|id| !used(*id)).filter(|spare| taken && *spare != given(unit));
+    runs.extend(spare.map(|spare| vec![Operation::AssignId(unit, spare)]));
+}
