@@ -44,8 +44,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::time::Instant;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::time::{Duration, Instant};
 
 use ringwright::compile::Compiled;
 use ringwright::model::traits::Traits;
@@ -83,7 +84,9 @@ fn write(compiled: &Compiled, folder: &Path) {
 /// Compiles one case; where there is a plan, it lies in the folder afterwards. Says whether there is one.
 fn compile_one(case: &Case, neutral: &Traits, folder: &Path, tally: &mut Tally) -> bool {
     let start = Instant::now();
+    AT_WORK.lock().unwrap().insert(case.number, start);
     let outcome = outcome(case);
+    AT_WORK.lock().unwrap().remove(&case.number);
     tally.took(case, start.elapsed());
     match outcome {
         Ok(Outcome::Planned(plan, consents)) => {
@@ -136,10 +139,29 @@ fn bout(numbers: &[u64], neutral: &Traits) -> Tally {
     tally
 }
 
+/// Which case each worker is at, and since when: one that never ends must be known by its number.
+static AT_WORK: Mutex<BTreeMap<u64, Instant>> = Mutex::new(BTreeMap::new());
+
+/// The longest that one case may take.
+const PATIENCE: Duration = Duration::from_secs(60);
+
+/// Ends the run when a case does not end.
+fn watch(neutral: &Traits, done: &AtomicBool) {
+    while !done.load(Ordering::Relaxed) {
+        std::thread::sleep(Duration::from_millis(100));
+        let stuck =
+            AT_WORK.lock().unwrap().iter().find(|(_, since)| since.elapsed() > PATIENCE).map(|(number, _)| *number);
+        if let Some(number) = stuck {
+            tell(&tally::repeat(&case(number, neutral), neutral, "it does not end"));
+            std::process::exit(1);
+        }
+    }
+}
+
 /// Takes the cases in bouts, two workers side by side where there are processors for them.
 fn all(numbers: &[u64], neutral: &Traits) -> Tally {
     let bouts: Vec<&[u64]> = numbers.chunks(BOUT).collect();
-    let next = AtomicUsize::new(0);
+    let (next, done) = (AtomicUsize::new(0), AtomicBool::new(false));
     let workers = std::thread::available_parallelism().map_or(1, |count| count.get().min(2));
     std::thread::scope(|scope| {
         let work = || {
@@ -151,7 +173,10 @@ fn all(numbers: &[u64], neutral: &Traits) -> Tally {
         };
         let handles: Vec<_> = (0..workers).map(|_| scope.spawn(work)).collect();
         let mut sum = Tally::default();
-        handles.into_iter().for_each(|handle| sum.add(handle.join().expect("a worker ends")));
+        scope.spawn(|| watch(neutral, &done));
+        let ended: Vec<_> = handles.into_iter().map(|handle| handle.join()).collect();
+        done.store(true, Ordering::Relaxed);
+        ended.into_iter().for_each(|tally| sum.add(tally.expect("a worker ends")));
         sum
     })
 }

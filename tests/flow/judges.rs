@@ -33,8 +33,10 @@ pub fn second_judge(plans: &[PathBuf]) -> BTreeMap<PathBuf, Failure> {
         assert_eq!(verdict["file"].as_str(), plan.to_str(), "the second judge answers in order");
         let idle = verdict["warnings"].as_array().unwrap().iter().any(|one| one["code"] == "consent-not-needed");
         if verdict["verdict"] != "accepted" {
-            let rule = verdict["breaches"][0]["rule"].as_str().unwrap_or_default();
-            objections.insert(plan.clone(), Failure::new(format!("second judge: {rule}"), line));
+            let breach = &verdict["breaches"][0];
+            let said = if breach["rule"] == "claims" { &breach["what"] } else { &breach["rule"] };
+            let said = said.as_str().unwrap_or_default();
+            objections.insert(plan.clone(), Failure::new(format!("second judge: {said}"), line));
         } else if idle {
             objections.insert(plan.clone(), Failure::new("second judge: a consent is not needed", line));
         }
@@ -54,7 +56,8 @@ pub fn reader(bundles: &[PathBuf]) -> BTreeMap<PathBuf, Failure> {
         let of = format!("{}: ", bundle.display());
         let lines: Vec<&str> = complaints.lines().filter(|line| line.starts_with(&of)).collect();
         if !lines.is_empty() {
-            faults.insert(bundle.clone(), Failure::new("rendered text does not read back", lines.join("\n")));
+            let first = lines[0].trim_start_matches(of.as_str());
+            faults.insert(bundle.clone(), Failure::new(format!("reader: {first}"), lines.join("\n")));
         }
     }
     let fine = format!("{} of {} bundles read back", bundles.len() - faults.len(), bundles.len());

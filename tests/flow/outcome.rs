@@ -28,8 +28,11 @@ pub struct Failure {
 }
 
 impl Failure {
-    pub fn new(symptom: impl Into<String>, text: impl Into<String>) -> Self {
-        Self { symptom: symptom.into(), text: text.into() }
+    /// Numbers, and what stands in brackets, differ from case to case and are no part of a symptom.
+    pub fn new(symptom: impl AsRef<str>, text: impl Into<String>) -> Self {
+        let symptom = symptom.as_ref().split(['[', '{']).next().unwrap_or_default();
+        let words = symptom.split(|letter: char| letter.is_ascii_digit()).filter(|word| !word.is_empty());
+        Self { symptom: words.collect::<Vec<_>>().join("N"), text: text.into() }
     }
 }
 
@@ -56,7 +59,7 @@ fn compiled(case: &Case) -> Result<Outcome, Failure> {
         Some(plan) => accepted(plan, consents, &findings),
         None => {
             let text = format!("with {}: {}", consents.join(", "), told(&findings));
-            let codes: Vec<&str> = errors(&findings).map(|error| error.code.name).collect();
+            let codes: Vec<String> = errors(&findings).map(named).collect();
             Err(Failure::new(format!("consents were given and it ends in {}", codes.join(", ")), text))
         }
     }
@@ -102,6 +105,13 @@ fn told(findings: &Findings) -> String {
     errors(findings).map(|found| format!("{}: {}", found.code.name, found.message)).collect::<Vec<_>>().join("\n")
 }
 
+/// The code, and the rule that our own plan broke.
+fn named(error: &Diagnostic) -> String {
+    let said = error.message.strip_prefix("our own plan was refused: ");
+    let rule = said.and_then(|said| said.split([':', ' ']).next()).filter(|_| error.code.name == "plan-not-proved");
+    rule.map_or_else(|| error.code.name.to_owned(), |rule| format!("{}: {rule}", error.code.name))
+}
+
 enum Refused {
     For(Vec<String>),
     Finally(Outcome),
@@ -121,12 +131,7 @@ fn refusal(findings: &Findings) -> Result<Refused, Failure> {
         "consent-needed" => consents(error).map(Refused::For),
         "no-safe-order" => Ok(Refused::Finally(Outcome::NoSafeOrder(error.message.clone()))),
         "search-limit" => Ok(Refused::Finally(Outcome::SearchLimit)),
-        "plan-not-proved" => {
-            let said = error.message.split(": ").nth(1).unwrap_or_default();
-            let rule = said.split(" at step ").next().unwrap_or_default();
-            Err(Failure::new(format!("plan-not-proved: {rule}"), told(findings)))
-        }
-        code => Err(Failure::new(code, told(findings))),
+        _ => Err(Failure::new(named(error), told(findings))),
     }
 }
 

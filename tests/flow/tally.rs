@@ -51,7 +51,7 @@ impl Look {
 }
 
 /// All that it takes to repeat a case.
-fn repeat(case: &Case, neutral: &Traits, text: &str) -> String {
+pub fn repeat(case: &Case, neutral: &Traits, text: &str) -> String {
     format!(
         "case {} ({}; edits {:?})\nrepeat: RINGWRIGHT_FROM={} RINGWRIGHT_CASES=1 cargo test --test flow random\n{text}\n--- habits: {}\n--- intent\n{}--- baseline\n{}",
         case.number,
