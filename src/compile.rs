@@ -167,7 +167,7 @@ fn consents(
     with_spare: Option<&[Need]>,
     findings: &mut Findings,
 ) -> Reported {
-    let word = |need: &Need| format!("{}:{}", need.kind.as_str(), setting.units[need.unit].member);
+    let word = |need: &Need| format!("{}:{}", consent_word(need.kind), setting.units[need.unit].member);
     let list = |needs: &[Need]| needs.iter().map(word).collect::<Vec<_>>().join(", ");
     let missing: Vec<Need> = needs.iter().filter(|need| !granted(setting, need)).copied().collect();
     let message = format!("this change takes consents that it does not have: {}", list(&missing));
@@ -188,6 +188,15 @@ fn consents(
     let moved = if renumbered { "; port configuration under the old number does not move by itself" } else { "" };
     let help = format!("write `accept: [{}]` under `change`{}{moved}", list(needs), spared.unwrap_or_default());
     findings.error(diagnostic.help(help))
+}
+
+/// How an intent writes a kind of consent.
+const fn consent_word(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Restart => "restart",
+        Kind::NewPrimary => "new-primary",
+        Kind::Split => "split",
+    }
 }
 
 /// Why a change takes a consent, and its price.
@@ -251,20 +260,5 @@ mod tests {
         let told: Vec<_> = findings.all().iter().map(|found| (found.code.name, found.message.as_str())).collect();
         let message = "our own plan was refused: never-split at step 4: ramp-2 is live and no longer in the stack";
         assert_eq!(told, [("plan-not-proved", message)]);
-    }
-
-    #[test]
-    fn a_search_that_finds_nothing_says_which_way_it_ended() {
-        let (place, mut findings) = somewhere();
-        no_route(&NoRoute::Impossible { rules: vec!["loses-merge", "settled"] }, place, &mut findings);
-        no_route(&NoRoute::SearchLimit { opened: 7 }, place, &mut findings);
-        let told: Vec<_> = findings.all().iter().map(|found| (found.code.name, found.message.as_str())).collect();
-        assert_eq!(
-            told,
-            [
-                ("no-safe-order", "no order of this change keeps every rule; in the way stand loses-merge, settled"),
-                ("search-limit", "no safe order found among 7 situations"),
-            ]
-        );
     }
 }

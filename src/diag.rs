@@ -83,6 +83,15 @@ impl Diagnostic {
         self
     }
 
+    /// The same with the known word that was most likely meant, if one is near, or else with an imperative.
+    #[must_use]
+    pub fn help_nearest<'a>(self, word: &str, known: impl IntoIterator<Item = &'a str>, otherwise: &str) -> Self {
+        match nearest(word, known) {
+            Some(meant) => self.help(format!("write `{meant}`")),
+            None => self.help(otherwise),
+        }
+    }
+
     /// The same with an imperative.
     #[must_use]
     pub fn help(mut self, text: impl Into<String>) -> Self {

@@ -226,7 +226,7 @@ fn named_in_cases() -> BTreeSet<String> {
     let mut text = String::new();
     for file in texts_under("tests", &["rs", "py", "json", "txt", "mjs"]).into_iter().chain(sources()) {
         let tests = file.text.split_once("#[cfg(test)]\nmod ").map_or("", |(_, tests)| tests);
-        let tests = if file.path.ends_with("/tests.rs") { &file.text } else { tests };
+        let tests = if files::only_for_tests(&file.path) { &file.text } else { tests };
         text.push_str(if file.path.starts_with("tests/") { &file.text } else { tests });
         text.push_str(&format!(" {} ", file.path));
         let case = file.path.split('/').find(|part| part.starts_with("broken-")).unwrap_or("");

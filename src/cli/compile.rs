@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{Exit, FindingsAs, Reader, Request, terminal};
+use super::{Exit, FindingsAs, Reader, Request, terminal, window};
 use crate::compile::{Compiled, PLAN_NOT_PROVED, compile};
 use crate::diag::{Code, Diagnostic};
 use crate::disk::{DiskCode, DiskError, Outcome, RealDisk, Written, write_bundle};
@@ -80,6 +80,7 @@ impl Compile {
         let opened = ManuallyDrop::new(reader.open(&request).ok()?);
         let (intent, baseline) = (&opened.intent, opened.baseline.as_ref());
         let compiled = compile(&reader.sources, intent, baseline, &opened.platform, &mut reader.findings).ok()?;
+        window::look(intent, compiled.rehearsed.plan(), &mut reader.findings);
         match write_bundle(&RealDisk, &self.out, &compiled.bundle, self.overwrite_edited) {
             Ok(written) => {
                 for path in &written.kept {

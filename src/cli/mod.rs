@@ -9,6 +9,7 @@ mod open;
 mod rehearse;
 mod schema;
 mod terminal;
+mod window;
 
 use clap::{Parser, Subcommand, ValueEnum};
 

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::net::IpAddr;
 
 use super::{Intent, Member};
-use crate::diag::{Code, Diagnostic, Findings, nearest};
+use crate::diag::{Code, Diagnostic, Findings};
 use crate::model::document::Role;
 use crate::model::traits::Topology;
 use crate::source::Span;
@@ -186,19 +186,15 @@ fn names(intent: &Intent, findings: &mut Findings) {
     let ends = intent.cables.iter().flat_map(|cable| &cable.ends).map(|end| (end.parts().0, end.span));
     for (name, place) in legs.chain(ends).filter(|(name, _)| intent.member(name).is_none()) {
         let diagnostic = Diagnostic::error(&UNKNOWN_MEMBER, place, format!("`{name}` is not a member of this stack"));
-        findings.error(match nearest(name, intent.members.iter().map(|member| member.name.as_str())) {
-            Some(meant) => diagnostic.help(format!("write `{meant}`")),
-            None => diagnostic.help("name one of the members"),
-        });
+        let known = intent.members.iter().map(|member| member.name.as_str());
+        findings.error(diagnostic.help_nearest(name, known, "name one of the members"));
     }
     let known = || intent.uplink_pairs.iter().map(|pair| pair.name.as_str());
     if let Some(guard) = intent.split_guard.as_ref().filter(|guard| known().all(|name| name != guard.as_str())) {
         let message = format!("`{}` is not an uplink pair of this stack", guard.as_str());
         let diagnostic = Diagnostic::error(&UNKNOWN_UPLINK, guard.span, message);
-        findings.error(match nearest(guard.as_str(), known()) {
-            Some(meant) => diagnostic.help(format!("write `{meant}`")),
-            None => diagnostic.help("name one of the uplink pairs, or leave `split_guard` out"),
-        });
+        let otherwise = "name one of the uplink pairs, or leave `split_guard` out";
+        findings.error(diagnostic.help_nearest(guard.as_str(), known(), otherwise));
     }
 }
 
@@ -217,12 +213,10 @@ fn ports(intent: &Intent, findings: &mut Findings) {
     for (member, port, usage) in sides.chain(legs) {
         let key = (member.to_owned(), port.to_string());
         if let Some((place, other)) = first.get(&key) {
-            let message =
-                format!("port `{}` of {member} is used by {other} and by {usage}, and takes one cable", port.value);
             let message = if *other == usage {
                 format!("port `{}` of {member} is used twice by {usage}", port.value)
             } else {
-                message
+                format!("port `{}` of {member} is used by {other} and by {usage}, and takes one cable", port.value)
             };
             findings.error(Diagnostic::error(&PORT_USED_TWICE, port.span, message).related(*place, "first used here"));
         } else {

@@ -155,6 +155,14 @@ pub struct Leg {
     pub far: Option<Far>,
 }
 
+impl Leg {
+    /// Where it is: `member:port`.
+    #[must_use]
+    pub fn end(&self) -> String {
+        format!("{}:{}", self.member.as_str(), self.port.value)
+    }
+}
+
 /// The equipment at the other end of a leg.
 #[derive(Clone, Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]

@@ -3,11 +3,10 @@
 use std::collections::BTreeSet;
 
 use super::Delta;
-use super::layout::{Layout, Placed};
+use super::layout::{Layout, Placed, in_order, sorted};
 use super::units::is_replaced;
 use crate::intent::{Intent, UplinkPair};
 use crate::model::document::Role;
-use crate::model::natural_order;
 
 /// What changes. Without a stack as it stands, everything is new and nothing else is said.
 pub(super) fn between(old: Option<(&Intent, &Layout)>, new: (&Intent, &Layout)) -> Delta {
@@ -28,7 +27,9 @@ pub(super) fn between(old: Option<(&Intent, &Layout)>, new: (&Intent, &Layout)) 
     for (old, new) in stay {
         if is_replaced(old, new) {
             delta.replaced.push(new.name.clone());
-        } else if old.priority != new.priority {
+            continue;
+        }
+        if old.priority != new.priority {
             delta.reweighted.push(new.name.clone());
         }
         if old.id != new.id {
@@ -53,25 +54,12 @@ fn cables(delta: &mut Delta, before: &Layout, after: &Layout) {
         cables.map(|cable| sorted([&cable.east, &cable.west].map(|(name, port)| format!("{name}:{port}")))).collect()
     };
     let (was, is) = (ends(before), ends(after));
-    delta.cables_added = in_order(is.difference(&was));
-    delta.cables_removed = in_order(was.difference(&is));
-}
-
-fn sorted(mut ends: [String; 2]) -> [String; 2] {
-    ends.sort_by(|a, b| natural_order(a, b));
-    ends
-}
-
-fn in_order<'a>(cables: impl Iterator<Item = &'a [String; 2]>) -> Vec<[String; 2]> {
-    let mut cables: Vec<[String; 2]> = cables.cloned().collect();
-    cables.sort_by(|[a, b], [c, d]| natural_order(a, c).then_with(|| natural_order(b, d)));
-    cables
+    delta.cables_added = in_order(is.difference(&was).cloned());
+    delta.cables_removed = in_order(was.difference(&is).cloned());
 }
 
 fn uplinks(delta: &mut Delta, was: &Intent, is: &Intent) {
-    let legs = |pair: &UplinkPair| -> BTreeSet<String> {
-        pair.legs.iter().map(|leg| format!("{}:{}", leg.member.as_str(), leg.port.value)).collect()
-    };
+    let legs = |pair: &UplinkPair| -> BTreeSet<String> { pair.legs.iter().map(|leg| leg.end()).collect() };
     let of = |intent: &Intent, name: &str| intent.uplink_pairs.iter().find(|pair| pair.name.as_str() == name).map(legs);
     for pair in &is.uplink_pairs {
         match of(was, pair.name.as_str()) {

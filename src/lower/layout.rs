@@ -3,14 +3,16 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::priorities::derived;
-use super::rules::{PRIORITY_STEP, SIDE_WITHOUT_PORT, SIDES_UNKNOWN, TOO_FEW_PORTS, UNEQUAL_SIDES};
+use super::rules::PRIORITY_STEP;
+use super::sides::{Needs, Ports, needs, sides};
+use super::units::is_exchanged;
 use crate::diag::{Diagnostic, Findings};
 use crate::intent::{Intent, Member};
 use crate::model::document::{Role, Side};
 use crate::model::traits::Topology;
-use crate::model::{MemberId, PortName, Priority};
-use crate::platform::Platform;
-use crate::source::{Located, Span};
+use crate::model::{MemberId, PortName, Priority, natural_order};
+use crate::platform::{HardwareModel, Platform};
+use crate::source::Span;
 
 /// One stack as an intent has it.
 #[derive(Clone, Debug, Default)]
@@ -21,7 +23,7 @@ pub(super) struct Layout {
     pub cables: Vec<Cable>,
 }
 
-/// One member with everything known.
+/// One member with everything known. Of a box that was there before, what the intent does not say again is as it was.
 #[derive(Clone, Debug)]
 pub(super) struct Placed {
     pub name: String,
@@ -45,6 +47,13 @@ pub(super) struct Placed {
     pub disabled: BTreeSet<PortName>,
 }
 
+impl Placed {
+    /// Whether a port is bound to a side or carries a leg.
+    pub fn in_use(&self, port: &PortName) -> bool {
+        self.bound.contains_key(port) || self.legs.contains(port)
+    }
+}
+
 /// A cable from one member's east side to another's west side.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Cable {
@@ -58,6 +67,19 @@ impl Layout {
     }
 }
 
+/// The two ends of a cable as people count.
+pub(super) fn sorted(mut ends: [String; 2]) -> [String; 2] {
+    ends.sort_by(|one, other| natural_order(one, other));
+    ends
+}
+
+/// Cables, their ends sorted, as people count.
+pub(super) fn in_order(cables: impl Iterator<Item = [String; 2]>) -> Vec<[String; 2]> {
+    let mut cables: Vec<[String; 2]> = cables.collect();
+    cables.sort_by(|[a, b], [c, d]| natural_order(a, c).then_with(|| natural_order(b, d)));
+    cables
+}
+
 /// Neighbours: whose east side faces whose west side, by their places in the order.
 pub(super) fn neighbours(topology: Topology, count: usize) -> Vec<(usize, usize)> {
     let line = (1..count).map(|next| (next - 1, next));
@@ -67,130 +89,41 @@ pub(super) fn neighbours(topology: Topology, count: usize) -> Vec<(usize, usize)
     }
 }
 
-/// Lays out an intent. `live` is the stack as it stands: ports that its members use already stay.
+/// Lays out an intent. `live` is the stack as it stands: what a box is stays known, and ports that its members
+/// use already stay.
 pub(super) fn lay_out(intent: &Intent, live: Option<&Layout>, platform: &Platform, findings: &mut Findings) -> Layout {
     let pairs = neighbours(intent.topology.value, intent.members.len());
-    let counts = count_cables(intent, live, &pairs, findings);
+    let needs = needs(intent, live, &pairs, findings);
     let mut members: Vec<Placed> = Vec::new();
-    for (index, member) in intent.members.iter().enumerate() {
-        let wanted = Wanted {
-            east: pairs.iter().zip(&counts).find(|((from, _), _)| *from == index).map(|(_, count)| *count),
-            west: pairs.iter().zip(&counts).find(|((_, to), _)| *to == index).map(|(_, count)| *count),
-        };
-        members.push(place(
-            intent,
-            member,
-            live.and_then(|live| live.member(&member.name.to_string())),
-            wanted,
-            platform,
-            findings,
-        ));
+    for (member, needs) in intent.members.iter().zip(&needs) {
+        let old = live.and_then(|live| live.member(member.name.as_str()));
+        members.push(place(intent, member, old, needs, platform, findings));
     }
     let cables = bind(&mut members, &pairs);
     Layout { members, cables }
 }
 
-/// How many cables each side holds; none where nothing is cabled.
-#[derive(Clone, Copy)]
-struct Wanted {
-    west: Option<usize>,
-    east: Option<usize>,
-}
-
-/// Parallel cables of each pair of neighbours: as written, as they are, or one.
-fn count_cables(
-    intent: &Intent,
-    live: Option<&Layout>,
-    pairs: &[(usize, usize)],
-    findings: &mut Findings,
-) -> Vec<usize> {
-    let in_use = |member: &Member, side: Side| {
-        let placed = live.and_then(|live| live.member(member.name.as_str()));
-        placed.map_or(0, |placed| placed.bound.values().filter(|bound| **bound == side).count())
-    };
-    let mut count = |&(from, to): &(usize, usize)| {
-        let (Some(from), Some(to)) = (intent.members.get(from), intent.members.get(to)) else { return 0 };
-        let east = from.sides.as_ref().map(|sides| &sides.east);
-        let west = to.sides.as_ref().map(|sides| &sides.west);
-        match (east, west) {
-            (Some(east), Some(west)) if east.len() != west.len() => unequal(from, east, to, west, findings),
-            (Some(list), _) | (None, Some(list)) => {
-                if list.is_empty() {
-                    without_port(from, to, east.is_some(), findings);
-                }
-                list.len()
-            }
-            (None, None) => in_use(from, Side::East).max(in_use(to, Side::West)).max(1),
-        }
-    };
-    pairs.iter().map(&mut count).collect()
-}
-
-fn side_place(member: &Member, list: &[Located<PortName>]) -> Span {
-    list.first().map_or_else(|| member.sides.as_ref().map_or(member.name.span, |sides| sides.span), |port| port.span)
-}
-
-fn unequal(
-    from: &Member,
-    east: &[Located<PortName>],
-    to: &Member,
-    west: &[Located<PortName>],
-    findings: &mut Findings,
-) -> usize {
-    let message = format!(
-        "{} has {} on its east side and {} has {} on its west side, and each needs as many as the other",
-        from.name.as_str(),
-        ports(east.len()),
-        to.name.as_str(),
-        ports(west.len())
-    );
-    let diagnostic = Diagnostic::error(&UNEQUAL_SIDES, side_place(to, west), message);
-    findings.error(diagnostic.related(side_place(from, east), "its neighbour's east side is here"));
-    east.len().min(west.len())
-}
-
-fn ports(count: usize) -> String {
-    format!("{count} {}", if count == 1 { "port" } else { "ports" })
-}
-
-fn without_port(from: &Member, to: &Member, east: bool, findings: &mut Findings) {
-    let (member, side, other) = if east { (from, "east", to) } else { (to, "west", from) };
-    let name = member.name.as_str();
-    let message =
-        format!("the {side} side of {name} has no port, and needs one for its cable to {}", other.name.as_str());
-    let help = format!("list the port under `sides:` as `{side}: [\"…\"]`");
-    findings.error(Diagnostic::error(&SIDE_WITHOUT_PORT, side_place(member, &[]), message).help(help));
-}
-
 fn place(
     intent: &Intent,
     member: &Member,
-    live: Option<&Placed>,
-    wanted: Wanted,
+    old: Option<&Placed>,
+    needs: &Needs,
     platform: &Platform,
     findings: &mut Findings,
 ) -> Placed {
+    let serial = member.serial.as_ref().map(|serial| serial.to_string());
+    let exchanged = old.is_some_and(|old| is_exchanged(old.serial.as_deref(), serial.as_deref()));
+    // of the same box, what is not written again is as it was
+    let same = old.filter(|_| !exchanged);
+    let model = member.model.as_ref().map(|model| model.to_string()).or_else(|| same?.model.clone());
     let legs = intent.uplink_pairs.iter().flat_map(|pair| &pair.legs);
     let legs: BTreeSet<PortName> =
         legs.filter(|leg| leg.member.as_str() == member.name.as_str()).map(|leg| leg.port.value.clone()).collect();
-    let model = member.model.as_ref().and_then(|model| platform.models.get(model.as_str()));
-    let known = model.map(crate::platform::HardwareModel::stacking_ports);
-    let (west, east) = sides(member, known.as_deref(), live, &legs, wanted, findings);
-    let role = member.role();
-    let priority = member
-        .priority
-        .as_ref()
-        .map(|priority| priority.value)
-        .or_else(|| derived(role, member.id.value, &platform.traits));
-    if priority.is_none() {
-        let message =
-            format!("{} needs a `priority`: the platform's range is too small to derive one", member.name.as_str());
-        findings.error(
-            Diagnostic::error(&PRIORITY_STEP, member.name.span, message).help("add `priority:` to every member"),
-        );
-    }
-    let mut stacking = known.unwrap_or_else(|| {
-        let older = live.map(|live| live.stacking.as_slice()).unwrap_or_default();
+    let stacking = platform.model(model.as_deref()).map(HardwareModel::stacking_ports);
+    let known = Ports { stacking: stacking.as_deref(), old, exchanged, legs: &legs };
+    let (west, east) = sides(member, needs, &known, findings);
+    let mut stacking = stacking.unwrap_or_else(|| {
+        let older = same.map(|old| old.stacking.as_slice()).unwrap_or_default();
         west.iter().chain(&east).chain(older).cloned().collect()
     });
     stacking.sort();
@@ -199,11 +132,11 @@ fn place(
         name: member.name.to_string(),
         place: member.name.span,
         id: member.id.value,
-        role,
-        priority: priority.unwrap_or(platform.traits.priority.factory),
-        serial: member.serial.as_ref().map(|serial| serial.to_string()),
-        mac: member.mac.as_ref().map(|mac| mac.canonical()),
-        model: member.model.as_ref().map(|model| model.to_string()),
+        role: member.role(),
+        priority: priority(member, platform, findings),
+        serial: serial.or_else(|| same?.serial.clone()),
+        mac: member.mac.as_ref().map(|mac| mac.canonical()).or_else(|| same?.mac.clone()),
+        model,
         west,
         east,
         bound: BTreeMap::new(),
@@ -213,66 +146,17 @@ fn place(
     }
 }
 
-/// The ports of both sides: as written; else those in use, then the first free ones, west before east.
-///
-/// A side with no cable reserves as many as the other side has, so that a chain that grows or closes
-/// needs no port moved.
-fn sides(
-    member: &Member,
-    stacking: Option<&[PortName]>,
-    live: Option<&Placed>,
-    legs: &BTreeSet<PortName>,
-    wanted: Wanted,
-    findings: &mut Findings,
-) -> (Vec<PortName>, Vec<PortName>) {
-    if let Some(sides) = &member.sides {
-        let names = |list: &[Located<PortName>]| list.iter().map(|port| port.value.clone()).collect();
-        return (names(&sides.west), names(&sides.east));
-    }
-    let none = Vec::new();
-    let (old_west, old_east) = live.map_or((&none, &none), |live| (&live.west, &live.east));
-    let pool = match stacking {
-        Some(pool) => pool.to_vec(),
-        None => old_west.iter().chain(old_east).cloned().collect(),
-    };
-    if pool.is_empty() && (wanted.west.is_some() || wanted.east.is_some()) {
+/// As written, else derived; where neither can be, as out of the box.
+fn priority(member: &Member, platform: &Platform, findings: &mut Findings) -> Priority {
+    let written = member.priority.as_ref().map(|priority| priority.value);
+    let priority = written.or_else(|| derived(member.role(), member.id.value, &platform.traits));
+    priority.unwrap_or_else(|| {
         let message =
-            format!("{} needs `sides`, since no model says which of its ports can stack", member.name.as_str());
-        // a model that the catalogue does not have is a fault of its own
-        if member.model.is_none() {
-            let help = "add `sides:`, or a `model:` of the dialect's catalogue";
-            findings.error(Diagnostic::error(&SIDES_UNKNOWN, member.name.span, message).help(help));
-        }
-        return (none.clone(), none);
-    }
-    let usable: Vec<&PortName> = pool.iter().filter(|port| !legs.contains(port)).collect();
-    let keep = |old: &[PortName], count: Option<usize>| -> Vec<PortName> {
-        old.iter().filter(|port| usable.contains(port)).take(count.unwrap_or(usize::MAX)).cloned().collect()
-    };
-    let (mut west, mut east) = (keep(old_west, wanted.west), keep(old_east, wanted.east));
-    let reserve = wanted.west.max(wanted.east).unwrap_or(0);
-    let firm = |count: Option<usize>| count.unwrap_or(0);
-    // what is cabled comes first where ports are scarce
-    let spare = usable.len().saturating_sub(firm(wanted.west) + firm(wanted.east));
-    let goal = |count: Option<usize>| count.unwrap_or_else(|| reserve.min(spare));
-    fill(&mut west, goal(wanted.west), &usable, &east.clone());
-    fill(&mut east, goal(wanted.east), &usable, &west.clone());
-    if west.len() < firm(wanted.west) || east.len() < firm(wanted.east) {
-        let needed = firm(wanted.west) + firm(wanted.east);
-        let message =
-            format!("{} has {} free that can stack, and needs {needed}", member.name.as_str(), ports(usable.len()));
-        findings.error(Diagnostic::error(&TOO_FEW_PORTS, member.name.span, message));
-    }
-    (west, east)
-}
-
-/// Adds the first free ports until there are as many as wanted.
-fn fill(side: &mut Vec<PortName>, goal: usize, usable: &[&PortName], other: &[PortName]) {
-    for port in usable {
-        if side.len() < goal && !side.contains(port) && !other.contains(port) {
-            side.push((*port).clone());
-        }
-    }
+            format!("{} needs a `priority`: the platform's range is too small to derive one", member.name.as_str());
+        let diagnostic = Diagnostic::error(&PRIORITY_STEP, member.name.span, message);
+        findings.error(diagnostic.help("add `priority:` to every member"));
+        platform.traits.priority.factory
+    })
 }
 
 /// Pairs the ports of neighbours position by position, and binds them.

@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use crate::diag::{Code, Findings, Reported};
 use crate::intent::{HouseCheck, Intent};
 use crate::model::document::{ChangeTerms, StateDocument, UnitEntry};
+use crate::model::naming::Documents;
 use crate::model::traits::{Topology, Traits};
 use crate::model::{MemberId, PortName};
 use crate::platform::Platform;
@@ -14,17 +15,20 @@ use crate::platform::Platform;
 mod change;
 mod delta;
 mod elections;
+mod identity;
 mod layout;
 pub mod priorities;
 mod rules;
+mod sides;
 mod site;
 mod states;
+mod survivors;
 mod units;
 
 use layout::Layout;
 
 /// The codes of this stage.
-pub const CODES: &[&[&Code]] = &[rules::CODES, elections::CODES, change::CODES];
+pub const CODES: &[&[&Code]] = &[rules::CODES, elections::CODES, change::CODES, identity::CODES, survivors::CODES];
 
 /// Lowers an intent against the stack as it stands, or against boxes out of their packaging.
 ///
@@ -41,25 +45,35 @@ pub fn lower(
     findings.failed_since(mark)?;
     let before = baseline.zip(old.as_ref());
     let boxes = units::Boxes::new(old.as_ref(), &new);
-    let change = change::terms(intent);
-    let base = states::baseline(&boxes, before, &change.dead.iter().cloned().collect(), &platform.traits);
+    let (units, change) = (boxes.entries(), change::terms(intent));
+    let built = states::as_built(&boxes, before, &platform.traits);
+    let documents = Documents {
+        stack: intent.stack.as_str(),
+        traits: &platform.traits,
+        change: &change,
+        units: &units,
+        baseline: &built,
+        target: &built,
+        actions: &[],
+    };
+    let base = survivors::survivors(&documents, intent, old.as_ref(), findings)?;
     let target = states::target(&boxes, (intent, &new), &base, &platform.traits);
     Ok(Problem {
         stack: intent.stack.to_string(),
         traits: platform.traits.clone(),
         change,
-        units: boxes.entries(),
+        units,
         baseline: base,
         target,
         delta: delta::between(before, (intent, &new)),
-        site: site::site(intent, baseline, &new, platform),
+        site: site::site((intent, &new), before, platform),
     })
 }
 
-/// Reports all that is wrong with an intent on its platform, without lowering it: also of a draft, so that
-/// one run names every fault.
+/// Reports all that is wrong with an intent on its platform: also of a draft, so that one run names every fault.
 pub fn examine(intent: &Intent, baseline: Option<&Intent>, platform: &Platform, findings: &mut Findings) {
-    resolve(intent, baseline, platform, findings);
+    // what was found stands in the findings; nothing may be made of a draft
+    let _ = lower(intent, baseline, platform, findings);
 }
 
 fn resolve(
@@ -75,8 +89,9 @@ fn resolve(
     });
     let new = layout::lay_out(intent, old.as_ref(), platform, findings);
     rules::check(intent, &new, platform, findings);
+    rules::capacities(intent, &new, platform, findings);
     elections::check(&new, platform, findings);
-    change::check(intent, baseline, old.as_ref(), &new, findings);
+    change::check((intent, &new), baseline.zip(old.as_ref()), findings);
     (old, new)
 }
 
@@ -113,9 +128,9 @@ pub struct Delta {
     pub removed: Vec<String>,
     /// Members whose box is exchanged.
     pub replaced: Vec<String>,
-    /// Live members with a new id: name, old id, new id.
+    /// Members that keep their box and get a new id: name, old id, new id.
     pub renumbered: Vec<(String, MemberId, MemberId)>,
-    /// Live members with a new priority.
+    /// Members that keep their box and get a new priority.
     pub reweighted: Vec<String>,
     /// The primary's role goes from one live member to another.
     pub primary_moves: Option<(String, String)>,
@@ -154,9 +169,9 @@ pub struct Site {
     pub witnesses: Vec<String>,
     /// Free data of the stack.
     pub vars: BTreeMap<String, serde_json::Value>,
-    /// Free data by member.
+    /// Free data by member, those that leave too.
     pub member_vars: BTreeMap<String, BTreeMap<String, serde_json::Value>>,
-    /// Free data by uplink pair.
+    /// Free data by uplink pair, those that are dropped too.
     pub uplink_vars: BTreeMap<String, BTreeMap<String, serde_json::Value>>,
     /// What each uplink pair must carry, in Gbit/s, where the intent says so.
     pub capacity_gbps: BTreeMap<String, f64>,
@@ -164,7 +179,7 @@ pub struct Site {
     pub cables: Vec<CableRecord>,
     /// The equipment at the other end of each leg: (uplink, leg `member:port`) -> device, port.
     pub far_ends: BTreeMap<(String, String), FarEnd>,
-    /// Interface speeds in Gbit/s by (member, port), where the catalogue knows them.
+    /// Interface speeds in Gbit/s by (member, port), where the catalogue knows them, of those that leave too.
     pub speeds: BTreeMap<(String, PortName), f64>,
 }
 

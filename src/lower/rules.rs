@@ -1,12 +1,14 @@
 //! What must hold of an intent on its platform.
 
+use std::fmt::Display;
+
 use super::layout::Layout;
-use crate::diag::{Code, Diagnostic, Findings, listed, nearest};
-use crate::intent::{Intent, Member};
+use crate::diag::{Code, Diagnostic, Findings, listed};
+use crate::intent::{Intent, Leg, Member};
 use crate::model::PortName;
 use crate::model::traits::Topology;
 use crate::platform::{HardwareModel, Platform};
-use crate::source::Span;
+use crate::source::{Located, Span};
 
 /// The codes of this file and of the layout.
 pub(super) const CODES: &[&Code] = &[
@@ -95,29 +97,37 @@ pub(super) const CAPACITY_TOO_SMALL: Code = Code {
 pub(super) fn check(intent: &Intent, layout: &Layout, platform: &Platform, findings: &mut Findings) {
     ranges(intent, platform, findings);
     supported(intent, platform, findings);
+    let catalogue = Catalogue { layout, platform };
     for member in &intent.members {
         model(member, platform, findings);
-        written_sides(member, platform, findings);
+        written_sides(member, catalogue, findings);
     }
-    legs(intent, platform, findings);
+    legs(intent, catalogue, findings);
     stacks_together(intent, platform, findings);
     disabled_ports(intent, layout, findings);
-    speeds(layout, platform, findings);
+    speeds(catalogue, findings);
     known_cables(intent, layout, findings);
 }
 
 fn ranges(intent: &Intent, platform: &Platform, findings: &mut Findings) {
-    let ((low_id, high_id), (low, high)) = (platform.traits.member_id.range, platform.traits.priority.range);
+    let (ids, priorities) = (platform.traits.member_id.range, platform.traits.priority.range);
     for member in &intent.members {
-        if !(low_id..=high_id).contains(&member.id.value) {
-            let message = format!("id {} is outside {low_id}-{high_id}, the ids of this platform", member.id.value);
-            findings.error(Diagnostic::error(&OUTSIDE_RANGE, member.id.span, message));
+        within(("id", "ids"), &member.id, ids, findings);
+        if let Some(priority) = &member.priority {
+            within(("priority", "priorities"), priority, priorities, findings);
         }
-        if let Some(priority) = member.priority.as_ref().filter(|priority| !(low..=high).contains(&priority.value)) {
-            let message =
-                format!("priority {} is outside {low}-{high}, the priorities of this platform", priority.value);
-            findings.error(Diagnostic::error(&OUTSIDE_RANGE, priority.span, message));
-        }
+    }
+}
+
+fn within<T: PartialOrd + Display>(
+    (one, many): (&str, &str),
+    number: &Located<T>,
+    (low, high): (T, T),
+    findings: &mut Findings,
+) {
+    if !(&low..=&high).contains(&&number.value) {
+        let message = format!("{one} {} is outside {low}-{high}, the {many} of this platform", number.value);
+        findings.error(Diagnostic::error(&OUTSIDE_RANGE, number.span, message));
     }
 }
 
@@ -147,18 +157,25 @@ fn model(member: &Member, platform: &Platform, findings: &mut Findings) {
     let message =
         format!("`{}` is not a model of this dialect; {} would be right", model.as_str(), listed(names(), "or"));
     let diagnostic = Diagnostic::error(&UNKNOWN_MODEL, model.span, message);
-    findings.error(match nearest(model.as_str(), names()) {
-        Some(meant) => diagnostic.help(format!("write `{meant}`")),
-        None => diagnostic.help("leave `model:` out and list the ports under `sides:`"),
-    });
+    let otherwise = "leave `model:` out and list the ports under `sides:`";
+    findings.error(diagnostic.help_nearest(model.as_str(), names(), otherwise));
 }
 
-fn catalogue<'a>(member: &Member, platform: &'a Platform) -> Option<&'a HardwareModel> {
-    member.model.as_ref().and_then(|model| platform.models.get(model.as_str()))
+/// What the platform knows of the hardware of a layout's members.
+#[derive(Clone, Copy)]
+struct Catalogue<'a> {
+    layout: &'a Layout,
+    platform: &'a Platform,
 }
 
-fn known_port(member: &Member, port: &PortName, place: Span, platform: &Platform, findings: &mut Findings) -> bool {
-    let Some(model) = catalogue(member, platform) else { return true };
+impl<'a> Catalogue<'a> {
+    fn of(self, member: &str) -> Option<&'a HardwareModel> {
+        self.platform.model(self.layout.member(member)?.model.as_deref())
+    }
+}
+
+fn known_port(member: &Member, port: &PortName, place: Span, known: Catalogue<'_>, findings: &mut Findings) -> bool {
+    let Some(model) = known.of(member.name.as_str()) else { return true };
     if model.port(port).is_some() {
         return true;
     }
@@ -175,9 +192,9 @@ fn known_port(member: &Member, port: &PortName, place: Span, platform: &Platform
     false
 }
 
-fn written_sides(member: &Member, platform: &Platform, findings: &mut Findings) {
+fn written_sides(member: &Member, known: Catalogue<'_>, findings: &mut Findings) {
     let Some(sides) = &member.sides else { return };
-    let most = usize::from(platform.traits.sides.max_cables);
+    let most = usize::from(known.platform.traits.sides.max_cables);
     for (side, ports) in [("west", &sides.west), ("east", &sides.east)] {
         if let Some(port) = ports.get(most) {
             let message =
@@ -185,8 +202,8 @@ fn written_sides(member: &Member, platform: &Platform, findings: &mut Findings) 
             findings.error(Diagnostic::error(&TOO_MANY_CABLES, port.span, message));
         }
         for port in ports {
-            let fits = known_port(member, &port.value, port.span, platform, findings);
-            let Some(model) = catalogue(member, platform).filter(|_| fits) else { continue };
+            let fits = known_port(member, &port.value, port.span, known, findings);
+            let Some(model) = known.of(member.name.as_str()).filter(|_| fits) else { continue };
             if model.port(&port.value).is_some_and(|found| !found.stacking) {
                 let can = model.stacking_ports();
                 let can = listed(can.iter().map(PortName::as_str), "or");
@@ -197,15 +214,21 @@ fn written_sides(member: &Member, platform: &Platform, findings: &mut Findings) 
     }
 }
 
-fn legs(intent: &Intent, platform: &Platform, findings: &mut Findings) {
-    for pair in &intent.uplink_pairs {
-        let mut carries = Some(0.0);
-        for leg in &pair.legs {
-            let Some(member) = intent.member(leg.member.as_str()) else { return };
-            known_port(member, &leg.port.value, leg.port.span, platform, findings);
-            let speed = catalogue(member, platform).and_then(|model| model.port(&leg.port.value)).map(|port| port.gbps);
-            carries = carries.zip(speed).map(|(sum, speed)| sum + speed);
+fn legs(intent: &Intent, known: Catalogue<'_>, findings: &mut Findings) {
+    for leg in intent.uplink_pairs.iter().flat_map(|pair| &pair.legs) {
+        if let Some(member) = intent.member(leg.member.as_str()) {
+            known_port(member, &leg.port.value, leg.port.span, known, findings);
         }
+    }
+}
+
+/// Looks whether every pair can carry what it must. Of a stack as it stands that is nothing to refuse: the change may
+/// be the cure.
+pub(super) fn capacities(intent: &Intent, layout: &Layout, platform: &Platform, findings: &mut Findings) {
+    let known = Catalogue { layout, platform };
+    for pair in &intent.uplink_pairs {
+        let speed = |leg: &Located<Leg>| Some(known.of(leg.member.as_str())?.port(&leg.port.value)?.gbps);
+        let carries: Option<f64> = pair.legs.iter().map(speed).sum();
         let Some((wanted, carries)) = pair.capacity_gbps.as_ref().zip(carries) else { continue };
         if carries < wanted.value {
             let message = format!(
@@ -243,8 +266,7 @@ fn disabled_ports(intent: &Intent, layout: &Layout, findings: &mut Findings) {
     for (member, placed) in
         intent.members.iter().filter_map(|member| Some((member, layout.member(member.name.as_str())?)))
     {
-        let in_use = |port: &PortName| placed.bound.contains_key(port) || placed.legs.contains(port);
-        for port in member.disabled_ports.iter().filter(|port| in_use(&port.value)) {
+        for port in member.disabled_ports.iter().filter(|port| placed.in_use(&port.value)) {
             let message =
                 format!("port `{}` of {} is in use, and cannot be one of its disabled ports", port.value, placed.name);
             findings.error(Diagnostic::error(&DISABLED_PORT_IN_USE, port.span, message).help("take it off the list"));
@@ -252,15 +274,15 @@ fn disabled_ports(intent: &Intent, layout: &Layout, findings: &mut Findings) {
     }
 }
 
-fn speeds(layout: &Layout, platform: &Platform, findings: &mut Findings) {
+fn speeds(known: Catalogue<'_>, findings: &mut Findings) {
     let speed = |(name, port): &(String, PortName)| {
-        let member = layout.member(name)?;
-        let model = platform.models.get(member.model.as_ref()?)?;
+        let member = known.layout.member(name)?;
+        let model = known.of(name)?;
         // a port that cannot stack is a fault of its own
         let port = model.port(port).filter(|port| port.stacking)?;
         Some((port.gbps, member.place))
     };
-    for cable in &layout.cables {
+    for cable in &known.layout.cables {
         let (Some((east, first)), Some((west, place))) = (speed(&cable.east), speed(&cable.west)) else { continue };
         if (east - west).abs() > f64::EPSILON {
             let ((from, out), (to, into)) = (&cable.east, &cable.west);

@@ -5,11 +5,14 @@ use std::collections::BTreeMap;
 use super::layout::Layout;
 use super::{CableRecord, FarEnd, Site};
 use crate::intent::{Intent, KnownCable, Vars, Window};
+use crate::model::PortName;
 use crate::platform::Platform;
 
-/// Collects it; decides nothing.
-pub(super) fn site(intent: &Intent, baseline: Option<&Intent>, layout: &Layout, platform: &Platform) -> Site {
+/// Collects it; decides nothing. What is in both stacks is said as the target says it.
+pub(super) fn site(new: (&Intent, &Layout), old: Option<(&Intent, &Layout)>, platform: &Platform) -> Site {
+    let (intent, baseline) = (new.0, old.map(|(intent, _)| intent));
     let change = intent.change.as_ref();
+    let both = || baseline.into_iter().chain([intent]);
     let records = intent.cables.iter().chain(baseline.into_iter().flat_map(|old| &old.cables));
     let mut cables: Vec<CableRecord> = Vec::new();
     for record in records.filter_map(cable) {
@@ -27,16 +30,22 @@ pub(super) fn site(intent: &Intent, baseline: Option<&Intent>, layout: &Layout, 
         checks: platform.checks.iter().chain(house).cloned().collect(),
         witnesses: change.into_iter().flat_map(|change| &change.witnesses).map(|address| address.to_string()).collect(),
         vars: vars(&intent.vars),
-        member_vars: intent.members.iter().map(|member| (member.name.to_string(), vars(&member.vars))).collect(),
-        uplink_vars: intent.uplink_pairs.iter().map(|pair| (pair.name.to_string(), vars(&pair.vars))).collect(),
+        member_vars: both()
+            .flat_map(|intent| &intent.members)
+            .map(|member| (member.name.to_string(), vars(&member.vars)))
+            .collect(),
+        uplink_vars: both()
+            .flat_map(|intent| &intent.uplink_pairs)
+            .map(|pair| (pair.name.to_string(), vars(&pair.vars)))
+            .collect(),
         capacity_gbps: intent
             .uplink_pairs
             .iter()
             .filter_map(|pair| Some((pair.name.to_string(), pair.capacity_gbps.as_ref()?.value)))
             .collect(),
         cables,
-        far_ends: far_ends(intent, baseline),
-        speeds: speeds(layout, platform),
+        far_ends: far_ends(both()),
+        speeds: old.into_iter().chain([new]).flat_map(|(_, layout)| speeds(layout, platform)).collect(),
     }
 }
 
@@ -59,13 +68,12 @@ fn cable(known: &KnownCable) -> Option<CableRecord> {
     })
 }
 
-/// What the intent says of a far end comes before what the stack as it stands says.
-fn far_ends(intent: &Intent, baseline: Option<&Intent>) -> BTreeMap<(String, String), FarEnd> {
+fn far_ends<'a>(intents: impl Iterator<Item = &'a Intent>) -> BTreeMap<(String, String), FarEnd> {
     let mut ends = BTreeMap::new();
-    for pair in baseline.into_iter().chain([intent]).flat_map(|intent| &intent.uplink_pairs) {
+    for pair in intents.flat_map(|intent| &intent.uplink_pairs) {
         for leg in &pair.legs {
             let Some(far) = &leg.far else { continue };
-            let key = (pair.name.to_string(), format!("{}:{}", leg.member.as_str(), leg.port.value));
+            let key = (pair.name.to_string(), leg.end());
             let port = far.port.as_ref().map(|port| port.to_string());
             ends.insert(key, FarEnd { device: far.device.to_string(), port });
         }
@@ -73,13 +81,11 @@ fn far_ends(intent: &Intent, baseline: Option<&Intent>) -> BTreeMap<(String, Str
     ends
 }
 
-fn speeds(layout: &Layout, platform: &Platform) -> BTreeMap<(String, crate::model::PortName), f64> {
-    let mut speeds = BTreeMap::new();
-    for member in &layout.members {
-        let Some(model) = member.model.as_ref().and_then(|model| platform.models.get(model)) else { continue };
-        for port in model.all_ports() {
-            speeds.insert((member.name.clone(), port.name), port.gbps);
-        }
-    }
-    speeds
+fn speeds(layout: &Layout, platform: &Platform) -> Vec<((String, PortName), f64)> {
+    let known = layout.members.iter().filter_map(|member| Some((member, platform.model(member.model.as_deref())?)));
+    known
+        .flat_map(|(member, model)| {
+            model.all_ports().into_iter().map(|port| ((member.name.clone(), port.name), port.gbps)).collect::<Vec<_>>()
+        })
+        .collect()
 }

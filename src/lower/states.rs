@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::layout::{Layout, Placed};
+use super::layout::{Layout, Placed, in_order, sorted};
 use super::units::Boxes;
 use crate::intent::Intent;
 use crate::model::document::{
@@ -12,18 +12,13 @@ use crate::model::document::{
 use crate::model::traits::FactoryPorts;
 use crate::model::{MemberId, PortName, Priority, Traits, natural_order};
 
-/// The state before the change: the stack as it stands, and what joins in its box, switched off.
-pub(super) fn baseline(
-    boxes: &Boxes,
-    old: Option<(&Intent, &Layout)>,
-    dead: &BTreeSet<String>,
-    traits: &Traits,
-) -> StateDocument {
+/// The stack as it was built, every member of it up, and what joins in its box, switched off.
+pub(super) fn as_built(boxes: &Boxes, old: Option<(&Intent, &Layout)>, traits: &Traits) -> StateDocument {
     let mut units = BTreeMap::new();
     for unit in &boxes.all {
         let state = match unit.old_member() {
-            Some(placed) => as_built(placed, &unit.ports, dead.contains(&placed.name), traits),
-            None => factory(&unit.ports, traits),
+            Some(placed) => in_service(placed, built(placed, &unit.ports, traits)),
+            None => off(Some(factory(&unit.ports, traits))),
         };
         units.insert(unit.key.clone(), state);
     }
@@ -39,65 +34,16 @@ pub(super) fn target(boxes: &Boxes, new: (&Intent, &Layout), before: &StateDocum
     for unit in &boxes.all {
         let saved = before.units.get(&unit.key).and_then(|state| state.saved.as_ref());
         let state = match unit.new_member() {
-            Some(placed) => wanted(placed, unit.old_member(), &unit.ports, saved, traits),
-            None => UnitState {
-                powered: false,
-                booted_at: 0,
-                primary: false,
-                waiting: false,
-                copy: false,
-                running: None,
-                saved: saved.cloned(),
-            },
+            Some(placed) => in_service(placed, wanted(placed, unit.old_member(), &unit.ports, saved, traits)),
+            None => off(saved.cloned()),
         };
         units.insert(unit.key.clone(), state);
     }
     StateDocument { units, cables: cables(new.0, new.1, &|name| boxes.new_key(name)), shared: shared(new.0) }
 }
 
-fn as_built(placed: &Placed, ports: &BTreeSet<PortName>, dead: bool, traits: &Traits) -> UnitState {
-    let enabled =
-        |port: &PortName| in_use(placed, port) || (factory_enabled(traits) && !placed.disabled.contains(port));
-    let saved = settings(placed.id, placed.priority, ports, &placed.bound, &enabled);
-    UnitState {
-        powered: !dead,
-        booted_at: 0,
-        primary: !dead && placed.role == Role::Primary,
-        waiting: false,
-        copy: true,
-        running: (!dead).then(|| running(&saved)),
-        saved: Some(saved),
-    }
-}
-
-fn factory(ports: &BTreeSet<PortName>, traits: &Traits) -> UnitState {
-    let none = BTreeMap::new();
-    let saved = settings(traits.member_id.factory, traits.priority.factory, ports, &none, &|_| factory_enabled(traits));
-    UnitState {
-        powered: false,
-        booted_at: 0,
-        primary: false,
-        waiting: false,
-        copy: false,
-        running: None,
-        saved: Some(saved),
-    }
-}
-
-fn wanted(
-    placed: &Placed,
-    old: Option<&Placed>,
-    ports: &BTreeSet<PortName>,
-    before: Option<&SavedSettings>,
-    traits: &Traits,
-) -> UnitState {
-    let enabled = |port: &PortName| {
-        let was_bound = old.is_some_and(|old| old.bound.contains_key(port));
-        let was_enabled =
-            before.and_then(|saved| saved.ports.get(port)).map_or(factory_enabled(traits), |port| port.enabled);
-        in_use(placed, port) || (!was_bound && was_enabled)
-    };
-    let saved = settings(placed.id, placed.priority, ports, &placed.bound, &enabled);
+/// A member that acts on what it has saved, and holds the common settings.
+fn in_service(placed: &Placed, saved: SavedSettings) -> UnitState {
     UnitState {
         powered: true,
         booted_at: 0,
@@ -109,8 +55,35 @@ fn wanted(
     }
 }
 
-fn in_use(placed: &Placed, port: &PortName) -> bool {
-    placed.bound.contains_key(port) || placed.legs.contains(port)
+/// A box that is switched off.
+fn off(saved: Option<SavedSettings>) -> UnitState {
+    UnitState { powered: false, booted_at: 0, primary: false, waiting: false, copy: false, running: None, saved }
+}
+
+fn built(placed: &Placed, ports: &BTreeSet<PortName>, traits: &Traits) -> SavedSettings {
+    let enabled = |port: &PortName| placed.in_use(port) || (factory_enabled(traits) && !placed.disabled.contains(port));
+    settings(placed.id, placed.priority, ports, &placed.bound, &enabled)
+}
+
+fn factory(ports: &BTreeSet<PortName>, traits: &Traits) -> SavedSettings {
+    let none = BTreeMap::new();
+    settings(traits.member_id.factory, traits.priority.factory, ports, &none, &|_| factory_enabled(traits))
+}
+
+fn wanted(
+    placed: &Placed,
+    old: Option<&Placed>,
+    ports: &BTreeSet<PortName>,
+    before: Option<&SavedSettings>,
+    traits: &Traits,
+) -> SavedSettings {
+    let enabled = |port: &PortName| {
+        let was_bound = old.is_some_and(|old| old.bound.contains_key(port));
+        let was_enabled =
+            before.and_then(|saved| saved.ports.get(port)).map_or(factory_enabled(traits), |port| port.enabled);
+        placed.in_use(port) || (!was_bound && was_enabled)
+    };
+    settings(placed.id, placed.priority, ports, &placed.bound, &enabled)
 }
 
 fn factory_enabled(traits: &Traits) -> bool {
@@ -143,24 +116,17 @@ fn running(saved: &SavedSettings) -> RunningSettings {
 /// All cables, those of uplink legs too, in natural order.
 fn cables(intent: &Intent, layout: &Layout, key: &dyn Fn(&str) -> String) -> Vec<[String; 2]> {
     let end = |(name, port): &(String, PortName)| format!("{}:{port}", key(name));
-    let links = layout.cables.iter().map(|cable| sorted_ends(end(&cable.east), end(&cable.west)));
+    let links = layout.cables.iter().map(|cable| sorted([end(&cable.east), end(&cable.west)]));
     let legs = intent.uplink_pairs.iter().flat_map(|pair| {
-        let far = move |port: String| sorted_ends(format!("far:{}", pair.name.as_str()), port);
+        let far = move |port: String| sorted([format!("far:{}", pair.name.as_str()), port]);
         pair.legs.iter().map(move |leg| far(format!("{}:{}", key(leg.member.as_str()), leg.port.value)))
     });
-    let mut all: Vec<[String; 2]> = links.chain(legs).collect();
-    all.sort_by(|[a, b], [c, d]| natural_order(a, c).then_with(|| natural_order(b, d)));
-    all
-}
-
-fn sorted_ends(one: String, other: String) -> [String; 2] {
-    if natural_order(&one, &other).is_gt() { [other, one] } else { [one, other] }
+    in_order(links.chain(legs))
 }
 
 fn shared(intent: &Intent) -> SharedPair {
     let legs = |pair: &crate::intent::UplinkPair| {
-        let mut legs: Vec<String> =
-            pair.legs.iter().map(|leg| format!("{}:{}", leg.member.as_str(), leg.port.value)).collect();
+        let mut legs: Vec<String> = pair.legs.iter().map(|leg| leg.end()).collect();
         legs.sort_by(|a, b| natural_order(a, b));
         legs
     };

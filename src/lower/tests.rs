@@ -11,16 +11,36 @@ pub(crate) fn neutral() -> Platform {
     crate::platform::builtin("neutral", Span::new(file, 0..0), &mut sources, &mut findings).expect("neutral loads")
 }
 
+mod identity;
+mod sides;
+mod states;
+mod survivors;
+
 const HEAD: &str = "format: 1\nstack: ferry-core\ndialect: neutral\n";
 
-fn lowered(new: &str, old: Option<&str>) -> Problem {
+fn read(new: &str, old: Option<&str>) -> (Intent, Option<Intent>) {
     let (mut sources, mut findings) = (Sources::default(), Findings::default());
     let mut intent = |text: &str| {
         let file = sources.add("intent", format!("{HEAD}{text}"));
-        crate::intent::read(&sources, file, &mut findings).expect("an intent")
+        crate::intent::read(&sources, file, &mut findings).unwrap_or_else(|_| panic!("{findings:#?}"))
     };
-    let (new, old) = (intent(new), old.map(intent));
-    lower(&new, old.as_ref(), &neutral(), &mut findings).unwrap_or_else(|_| panic!("{findings:#?}"))
+    (intent(new), old.map(intent))
+}
+
+fn lowered(new: &str, old: Option<&str>) -> Problem {
+    lowered_on(&neutral(), new, old)
+}
+
+fn lowered_on(platform: &Platform, new: &str, old: Option<&str>) -> Problem {
+    let ((new, old), mut findings) = (read(new, old), Findings::default());
+    lower(&new, old.as_ref(), platform, &mut findings).unwrap_or_else(|_| panic!("{findings:#?}"))
+}
+
+/// What is wrong with an intent that must be refused: codes and messages.
+fn faults(new: &str, old: Option<&str>) -> Vec<(&'static str, String)> {
+    let ((new, old), mut findings) = (read(new, old), Findings::default());
+    assert!(lower(&new, old.as_ref(), &neutral(), &mut findings).is_err(), "not refused");
+    findings.all().iter().map(|found| (found.code.name, found.message.clone())).collect()
 }
 
 const PAIR: &str = "topology: chain
@@ -46,6 +66,11 @@ fn bound(state: &StateDocument, unit: &str) -> Vec<(String, &'static str)> {
     let saved = state.units.get(unit).and_then(|unit| unit.saved.as_ref()).expect("saved settings");
     let ports = saved.ports.iter().filter(|(_, port)| port.side != Side::None);
     ports.map(|(name, port)| (name.to_string(), port.side.as_str())).collect()
+}
+
+fn port_of(state: &StateDocument, unit: &str, port: &str) -> SavedPort {
+    let saved = state.units.get(unit).and_then(|unit| unit.saved.as_ref()).expect("saved settings");
+    *saved.ports.get(&PortName::new(port)).expect("the port is listed")
 }
 
 fn cable(one: &str, other: &str) -> [String; 2] {
@@ -126,8 +151,7 @@ fn a_port_that_is_released_ends_disabled_and_an_unbound_one_stays() {
         .replace("standby, model: agg-48}", "standby, model: agg-48, sides: {west: ['51', '52']}}");
     let new = old.replace("['51', '52']", "['51']");
     let problem = lowered(&new, Some(&old));
-    let unit = problem.target.units.get("ramp-1").and_then(|unit| unit.saved.as_ref()).expect("saved settings");
-    let enabled = |port: &str| unit.ports.get(&PortName::new(port)).expect("the port is listed").enabled;
+    let enabled = |port: &str| port_of(&problem.target, "ramp-1", port).enabled;
     assert!(enabled("51"), "bound");
     assert!(!enabled("52"), "released");
     assert!(!enabled("53"), "disabled as it stands");

@@ -29,10 +29,15 @@ pub(super) enum Passage<'a> {
     Leaves(&'a Placed),
 }
 
-/// Whether a member's box is exchanged: both serials are known, and they differ. One that becomes known
-/// is documentation.
+/// Whether a member's box is exchanged: both serials are known, and they differ. One that becomes known is
+/// documentation, and one that is left out is unchanged.
+pub(super) fn is_exchanged(before: Option<&str>, after: Option<&str>) -> bool {
+    matches!((before, after), (Some(before), Some(after)) if before != after)
+}
+
+/// Whether a member that is there before and after is in another box.
 pub(super) fn is_replaced(old: &Placed, new: &Placed) -> bool {
-    matches!((&old.serial, &new.serial), (Some(before), Some(after)) if before != after)
+    is_exchanged(old.serial.as_deref(), new.serial.as_deref())
 }
 
 impl<'a> Boxes<'a> {
@@ -123,9 +128,9 @@ impl<'a> OneBox<'a> {
             id: placed.id,
             priority: placed.priority,
             role: placed.role,
-            serial: placed.serial.clone().or_else(|| older.serial.clone()),
-            mac: placed.mac.clone().or_else(|| older.mac.clone()),
-            model: placed.model.clone().or_else(|| older.model.clone()),
+            serial: placed.serial.clone(),
+            mac: placed.mac.clone(),
+            model: placed.model.clone(),
             stacking_ports: stacking,
             status: match self.passage {
                 Passage::Stays(..) => Status::Live,

@@ -21,8 +21,10 @@ use crate::model::state::Port;
 use crate::model::table::{CableId, PortId, UnitId, UnitSet};
 use crate::model::traits::{BindingEffect, Estimate, IdEffect, Loser, SaveScope, StoredWhen};
 
-use super::links::{Break, Haste, break_left, cut_by_break, late_newcomers, missing_links};
-use super::work::{LinkWork, PortWork, Work, needs_restart};
+use super::gap::gap;
+use super::links::missing_links;
+use super::roles::{id_cycles, needs_acting, needs_restart};
+use super::work::{LinkWork, PortWork, Work};
 
 /// Cost, compared item by item: member-minutes, unprotected minutes (ring to ring), cables, links
 /// not typed, steps, unprotected minutes (one ring), likely minutes, plugs that light at once.
@@ -163,38 +165,6 @@ pub fn left(
     }
 }
 
-/// What the work's break means for the bound.
-struct Gap {
-    open: Break,
-    haste: Haste,
-    /// Newcomers that come in while it is open.
-    late: i64,
-    /// Member-minutes that are still to come.
-    absence: i64,
-}
-
-/// Looks at the break: units that are out now, or will be cut off with no other way round, are out as long as
-/// the hands' work on it lasts, and for the restart with which each comes back.
-fn gap(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet, protected: bool, rings: Rings) -> Gap {
-    let restart = likely(&setting.traits.minutes.restart);
-    let out = situation.memory.live.minus(setting.leaving).minus(situation.incumbent(setting));
-    let is_open = !out.is_empty() || rings == Rings::Both && !protected;
-    let open = break_left(setting, work, situation, staged, is_open);
-    let cut = if protected || !open.due || !out.is_empty() { 0 } else { cut_by_break(setting, work, situation) };
-    let haste = if is_open {
-        Haste::All
-    } else if cut > 0 {
-        Haste::Held
-    } else {
-        Haste::None
-    };
-    let before = (open.minutes - open.opener * work.gaps.max(1)).max(0);
-    let absence = out.len() as i64 * (open.minutes + restart) + cut * (before + restart);
-    let hurried = haste != Haste::None || rings == Rings::Both;
-    let late = if hurried { late_newcomers(setting, work, situation, haste) } else { 0 };
-    Gap { open, haste, late, absence }
-}
-
 /// What is left, counted.
 #[derive(Clone, Copy, Debug, Default)]
 struct Counts {
@@ -284,42 +254,6 @@ fn count(
     let bound_late = i64::from(lazy && setting.may_restart.is_empty() && work.ports.iter().any(dormant));
     counts.activations = counts.link_activations.max(least_activations).max(bound_late);
     counts
-}
-
-/// Whether the lead passes through a third unit, which restarts to give it up: the one that shall lead is to
-/// have the id of the one that leads and leaves, so that both are never in together.
-fn needs_acting(setting: &Setting, situation: &Situation) -> bool {
-    let state = &situation.state;
-    let next = setting.units.ids().find(|unit| setting.target.units[*unit].primary);
-    let leader = primaries(state, situation.incumbent(setting)).and(setting.leaving).first();
-    next.zip(leader).is_some_and(|(next, leader)| {
-        setting.joining.contains(next) && setting.target.units[next].id == state.units[leader].id
-    })
-}
-
-/// Circles of units each of which is to have the id that the next was given: one of each circle is given
-/// another one meanwhile.
-fn id_cycles(work: &Work, situation: &Situation) -> i64 {
-    let state = &situation.state;
-    let open = |(unit, id): &&(UnitId, MemberId)| state.units[*unit].saved_id != *id;
-    let holder = |id: MemberId| {
-        let mut holders = work.ids.iter().filter(open);
-        holders.find(|(unit, _)| situation.memory.live.contains(*unit) && state.units[*unit].saved_id == id)
-    };
-    let mut seen = UnitSet::EMPTY;
-    let mut cycles = 0;
-    for (start, id) in work.ids.iter().filter(open) {
-        let (mut walked, mut next) = (UnitSet::one(*start), holder(*id));
-        while let Some((unit, id)) = next.filter(|(unit, _)| !walked.contains(*unit)) {
-            walked.insert(*unit);
-            next = holder(*id);
-        }
-        if next.is_some_and(|(unit, _)| unit == start) && !walked.meets(seen) {
-            cycles += 1;
-            seen = seen.or(walked);
-        }
-    }
-    cycles
 }
 
 /// Minutes, besides laying and binding, until the newcomers are in and a ring can be closed. `early`:

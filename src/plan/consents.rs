@@ -22,18 +22,6 @@ pub enum Kind {
     Split,
 }
 
-impl Kind {
-    /// The word that stands in an intent.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::Restart => "restart",
-            Self::NewPrimary => "new-primary",
-            Self::Split => "split",
-        }
-    }
-}
-
 /// One consent that a route takes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Need {

@@ -6,10 +6,11 @@ use crate::model::document::Side;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::state::State;
-use crate::model::table::{CableId, CableSet, PortId, UnitSet};
+use crate::model::table::{CableId, PortId, UnitSet};
 use crate::model::traits::{BindingEffect, SeenOn};
 
 use super::bound::{is_there, joins_cost_a_save, likely, open_port_steps};
+use super::gap::Haste;
 use super::work::{LinkWork, PortWork, Work};
 
 /// What the links that are not up yet need at least.
@@ -92,7 +93,7 @@ pub fn missing_links(
 }
 
 /// Whether a link is up, or was made and waits for the restart of one end.
-fn is_made(setting: &Setting, state: &State, link_work: &LinkWork) -> bool {
+pub fn is_made(setting: &Setting, state: &State, link_work: &LinkWork) -> bool {
     let waits = |port: PortId| state.units[setting.unit_of(port)].waiting;
     link_work.cables.iter().any(|(cable, a, b)| {
         let bound = state.ports[*a].active() && state.ports[*b].active();
@@ -172,118 +173,6 @@ pub fn is_blocked(setting: &Setting, state: &State, link_work: &LinkWork) -> boo
     link_work.cables.iter().all(|(_, a, b)| held(*a) || held(*b))
 }
 
-/// The steps by hands that a break takes while it is open: cables out whose ports new links need, units off,
-/// new links' cables in.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct Break {
-    /// Minutes of all of them.
-    pub minutes: i64,
-    /// Minutes of the longest of those that can open the break: it is over when the break opens.
-    pub opener: i64,
-    /// Any link waits for a port that a standing link holds, or a unit that carries others goes.
-    pub due: bool,
-}
-
-/// Which links are made in a hurry: while minutes count that come before links not typed, a plug makes them
-/// as soon as it can, and nothing more need be typed for them.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Haste {
-    /// None of them.
-    None,
-    /// Those whose ports a cable holds that goes.
-    Held,
-    /// All.
-    All,
-}
-
-/// What is left of the break. Each new link that is blocked is plugged while it is open; so is everything
-/// unplugged that blocks it, but for the step that opens it; and a unit that goes is switched off while it is
-/// linked, and before the links that take its place. `open`: it is open now.
-#[must_use]
-pub fn break_left(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet, open: bool) -> Break {
-    let (state, minutes) = (&situation.state, &setting.traits.minutes);
-    let (cable, power) = (likely(&minutes.cable), likely(&minutes.power));
-    let mut left = Break::default();
-    let mut unplug = CableSet::EMPTY;
-    let lazy = setting.traits.binding.takes_effect == BindingEffect::OnActivation;
-    let mut dormant = false;
-    for link_work in work.links.iter().filter(|link| !is_made(setting, state, link)) {
-        if !if open { was_held(setting, link_work) } else { is_blocked(setting, state, link_work) } {
-            continue;
-        }
-        left.due = true;
-        let plugged = link_work.cables.iter().any(|(cable, _, _)| state.plugged.contains(*cable));
-        left.minutes += if plugged { 0 } else { cable };
-        if open {
-            // what its ends still lack is typed while it is open, unless a stage to come types it
-            let ends = || link_work.cables.iter().map(|(_, a, b)| [*a, *b]);
-            let typed = ends().map(|ends| steps_of(setting, work, situation, staged, &ends)).min();
-            left.minutes += typed.unwrap_or(0) * likely(&minutes.command);
-            let asleep = |port: PortId| is_there(setting, staged, setting.unit_of(port)) && !state.ports[port].active();
-            dormant |= lazy && ends().all(|[a, b]| asleep(a) || asleep(b));
-        }
-        unplug = unplug.or(link_work.blocked_by.iter().filter(|cable| state.plugged.contains(*cable)).collect());
-    }
-    left.minutes += unplug.len() as i64 * cable + if dormant { likely(&minutes.activate) } else { 0 };
-    left.opener = if unplug.is_empty() { 0 } else { cable };
-    if left.due {
-        let off = work.leavers.iter().filter(|unit| state.units[*unit].powered).count() as i64;
-        left.minutes += off * power;
-        left.opener = left.opener.max(if off > 0 { power } else { 0 });
-    }
-    left
-}
-
-/// Whether every cable of a link takes a port that another held before the change.
-fn was_held(setting: &Setting, link_work: &LinkWork) -> bool {
-    let held = |port: PortId| link_work.blocked_by.iter().any(|cable| setting.ports[port].cables.contains(&cable));
-    link_work.cables.iter().all(|(_, a, b)| held(*a) || held(*b))
-}
-
-/// Whether every cable of a link waits for a port that a plugged cable holds.
-fn is_held(setting: &Setting, state: &State, link_work: &LinkWork) -> bool {
-    let held = |port: PortId| {
-        link_work
-            .blocked_by
-            .iter()
-            .any(|cable| setting.ports[port].cables.contains(&cable) && state.plugged.contains(cable))
-    };
-    link_work.cables.iter().all(|(_, a, b)| held(*a) || held(*b))
-}
-
-/// Units that stay and are cut off while the break is open: those that lose their way to the rest when every
-/// link goes that blocks a new one, and every unit that leaves. The smaller piece is counted.
-#[must_use]
-pub fn cut_by_break(setting: &Setting, work: &Work, situation: &Situation) -> i64 {
-    let state = &situation.state;
-    let stay = situation.memory.live.minus(setting.leaving).and(situation.incumbent(setting));
-    let blocking = work
-        .links
-        .iter()
-        .filter(|link| !is_made(setting, state, link) && is_blocked(setting, state, link))
-        .fold(CableSet::EMPTY, |all, link| all.or(link.blocked_by));
-    let pairs: Vec<UnitSet> = state
-        .plugged
-        .iter()
-        .filter(|cable| !blocking.contains(*cable) && link(setting, state, *cable) == Link::Stack)
-        .map(|cable| setting.cables[cable].unit_ends().map(|port| setting.unit_of(port)).collect::<UnitSet>())
-        .filter(|ends| !ends.meets(work.leavers))
-        .collect();
-    let leader = situation.memory.leader.filter(|leader| stay.contains(*leader));
-    let Some(first) = leader.or(stay.first()) else { return 0 };
-    let mut reached = UnitSet::one(first);
-    loop {
-        let before = reached;
-        reached = pairs.iter().filter(|ends| ends.meets(before)).fold(before, |all, ends| all.or(*ends));
-        if reached == before {
-            break;
-        }
-    }
-    let far = stay.minus(reached).len() as i64;
-    // another unit that may lead takes the larger piece with it
-    if leader.is_some() && setting.may_lead.is_empty() { far } else { far.min(stay.len() as i64 - far) }
-}
-
 /// Newcomers that can only be reached over blocked links (or over links made in a hurry): each restarts while
 /// the ring is open.
 #[must_use]
@@ -309,7 +198,9 @@ pub fn late_newcomers(setting: &Setting, work: &Work, situation: &Situation, has
     work.newcomers.iter().filter(|newcomer| !reached.contains(newcomer.unit)).count() as i64
 }
 
-fn steps_of(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet, ports: &[PortId]) -> i64 {
+/// Steps left on ports, as far as no stage to come types them.
+#[must_use]
+pub fn steps_of(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet, ports: &[PortId]) -> i64 {
     let mine = work.ports.iter().filter(|port| ports.contains(&port.port));
     // what a newcomer types in its stage is over before anything is unprotected
     let typed_now = |port: &&PortWork| {
@@ -317,4 +208,15 @@ fn steps_of(setting: &Setting, work: &Work, situation: &Situation, staged: UnitS
         !setting.joining.contains(unit) || staged.contains(unit)
     };
     mine.filter(typed_now).map(|port| open_port_steps(setting, work, situation, staged, port)).sum()
+}
+
+/// Whether every cable of a link waits for a port that a plugged cable holds.
+pub fn is_held(setting: &Setting, state: &State, link_work: &LinkWork) -> bool {
+    let held = |port: PortId| {
+        link_work
+            .blocked_by
+            .iter()
+            .any(|cable| setting.ports[port].cables.contains(&cable) && state.plugged.contains(cable))
+    };
+    link_work.cables.iter().all(|(_, a, b)| held(*a) || held(*b))
 }

@@ -111,7 +111,7 @@ fn by_parts(
 /// The part that is done next, by its position, and the node at its end.
 fn next_part(search: &mut Search<'_>, node: usize, parts: &[Work]) -> Option<(usize, usize)> {
     let before = search.node(node)?.cost;
-    let mut best: Option<(super::bound::Cost, usize, usize)> = None;
+    let mut best: Option<(Cost, usize, usize)> = None;
     for (position, part) in parts.iter().enumerate() {
         if !part.is_possible(search.setting, &search.node(node)?.situation) {
             continue;

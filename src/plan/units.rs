@@ -11,7 +11,8 @@ use crate::model::table::{UnitId, UnitSet};
 use crate::model::traits::{IdEffect, StoredWhen, Wins};
 
 use super::candidates::Run;
-use super::work::{Work, needs_restart};
+use super::roles::needs_restart;
+use super::work::Work;
 
 /// Every such operation that may come next.
 pub fn unit_runs(setting: &Setting, work: &Work, situation: &Situation, runs: &mut Vec<Run>) {

@@ -17,6 +17,7 @@ use crate::model::table::{CableId, CableSet, LegId, PortId, UnitId, UnitSet, Upl
 use crate::model::traits::{BindingEffect, IdEffect};
 
 use super::bound::pair_open;
+use super::roles::needs_restart;
 use super::stage::{Stage, stages};
 
 /// What the difference needs touched.
@@ -246,25 +247,6 @@ fn restarts(setting: &Setting, work: &Work) -> UnitSet {
         .filter(|port| late_port && port.side != Side::None && before.ports[port.port].side() != port.side);
     let leads = setting.units.ids().filter(|unit| before.units[*unit].primary && !after.units[*unit].primary);
     numbered.chain(bound.map(|port| setting.unit_of(port.port))).chain(leads).filter(stays).collect()
-}
-
-/// Whether a unit would act on something else after a restart than it does now, or leads in place of the
-/// unit that shall.
-#[must_use]
-pub fn needs_restart(setting: &Setting, situation: &Situation, unit: UnitId) -> bool {
-    let state = &situation.state;
-    let row = &state.units[unit];
-    let late_port = |port: &PortId| {
-        let (is, shall) = (state.ports[*port], setting.target.ports[*port]);
-        setting.traits.binding.takes_effect == BindingEffect::AfterRestart
-            && shall.side() != Side::None
-            && !(is.side() == shall.side() && is.active())
-    };
-    let late_id =
-        setting.traits.member_id.takes_effect == IdEffect::AfterRestart && row.id != setting.target.units[unit].id;
-    let shall_lead = || setting.units.ids().find(|other| setting.target.units[*other].primary);
-    let leads = row.primary && shall_lead().is_some_and(|other| other != unit);
-    row.powered && setting.stays(unit) && (late_id || leads || setting.units[unit].ports.iter().any(late_port))
 }
 
 fn port_work(setting: &Setting, port: PortId, moved: CableSet, newcomer: bool) -> Option<PortWork> {

@@ -7,7 +7,7 @@ use include_dir::{Dir, include_dir};
 
 use super::manifest::{self, MANIFEST, Manifest};
 use super::{Platform, rules, trust};
-use crate::diag::{Diagnostic, Findings, Reported, listed, nearest};
+use crate::diag::{Diagnostic, Findings, Reported, listed};
 use crate::source::{Sources, Span, sha256};
 use crate::yaml::shape::Shape;
 use crate::yaml::{self, Node, Segment, typed};
@@ -29,11 +29,9 @@ pub fn builtin(name: &str, place: Span, sources: &mut Sources, findings: &mut Fi
         let names = builtin_names();
         let message =
             format!("`{name}` is not a built-in dialect; {} would be right", listed(names.iter().copied(), "or"));
-        let help = match nearest(name, names.iter().copied()) {
-            Some(meant) => format!("write `{meant}`"),
-            None => "name a folder as `./…`, relative to this file".to_owned(),
-        };
-        return Err(findings.error(Diagnostic::error(&rules::UNKNOWN_DIALECT, place, message).help(help)));
+        let diagnostic = Diagnostic::error(&rules::UNKNOWN_DIALECT, place, message);
+        let otherwise = "name a folder as `./…`, relative to this file";
+        return Err(findings.error(diagnostic.help_nearest(name, names.iter().copied(), otherwise)));
     };
     let mut files = BTreeMap::new();
     collect(dir, name, &mut files);

@@ -51,6 +51,14 @@ pub struct Platform {
     pub silent: BTreeMap<String, String>,
 }
 
+impl Platform {
+    /// The model of this name, if one is named and the catalogue has it.
+    #[must_use]
+    pub fn model(&self, name: Option<&str>) -> Option<&HardwareModel> {
+        self.models.get(name?)
+    }
+}
+
 /// Why a trait is believed.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]

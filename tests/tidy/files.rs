@@ -50,9 +50,9 @@ pub fn production(text: &str) -> &str {
     text
 }
 
-/// Whether a whole file is a test: named so, or declared under `#[cfg(test)]`.
+/// Whether a whole file is a test: named so, in a folder named so, or declared under `#[cfg(test)]`.
 pub fn only_for_tests(path: &str) -> bool {
-    path.ends_with("/tests.rs") || path == "src/disk/faulty.rs"
+    path.ends_with("/tests.rs") || path.contains("/tests/") || path == "src/disk/faulty.rs"
 }
 
 /// The lines of production code without comments, each with its number.

@@ -1,0 +1,157 @@
+//! The break that a change of cabling takes while it is open: the part of the bound that looks at it.
+//!
+//! Where new links need ports of links that stand, those go first. From then on minutes count that come before
+//! all else: unprotected in a ring, out of the stack for units that are cut off.
+
+use crate::model::derive::{Link, link};
+use crate::model::progress::Situation;
+use crate::model::setting::Setting;
+use crate::model::table::{CableSet, PortId, UnitSet};
+use crate::model::traits::BindingEffect;
+
+use super::bound::{Rings, is_there, likely};
+use super::links::{is_blocked, is_made, late_newcomers, steps_of};
+use super::work::{LinkWork, Work};
+
+/// Which links are made in a hurry: while minutes count that come before links not typed, a plug makes them
+/// as soon as it can, and nothing more need be typed for them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Haste {
+    /// None of them.
+    None,
+    /// Those whose ports a cable holds that goes.
+    Held,
+    /// All.
+    All,
+}
+
+/// What the work's break means for the bound.
+pub struct Gap {
+    /// The steps by hands that are left of it.
+    pub open: Break,
+    /// Which links are made in a hurry.
+    pub haste: Haste,
+    /// Newcomers that come in while it is open.
+    pub late: i64,
+    /// Member-minutes that are still to come.
+    pub absence: i64,
+}
+
+/// Looks at the break: units that are out now, or will be cut off with no other way round, are out as long as
+/// the hands' work on it lasts, and for the restart with which each comes back.
+#[must_use]
+pub fn gap(
+    setting: &Setting,
+    work: &Work,
+    situation: &Situation,
+    staged: UnitSet,
+    protected: bool,
+    rings: Rings,
+) -> Gap {
+    let restart = likely(&setting.traits.minutes.restart);
+    let out = situation.memory.live.minus(setting.leaving).minus(situation.incumbent(setting));
+    let is_open = !out.is_empty() || rings == Rings::Both && !protected;
+    let open = break_left(setting, work, situation, staged, is_open);
+    let cut = if protected || !open.due || !out.is_empty() { 0 } else { cut_by_break(setting, work, situation) };
+    let haste = if is_open {
+        Haste::All
+    } else if cut > 0 {
+        Haste::Held
+    } else {
+        Haste::None
+    };
+    let before = (open.minutes - open.opener * work.gaps.max(1)).max(0);
+    let absence = out.len() as i64 * (open.minutes + restart) + cut * (before + restart);
+    let hurried = haste != Haste::None || rings == Rings::Both;
+    let late = if hurried { late_newcomers(setting, work, situation, haste) } else { 0 };
+    Gap { open, haste, late, absence }
+}
+
+/// The steps by hands that a break takes while it is open: cables out whose ports new links need, units off,
+/// new links' cables in.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Break {
+    /// Minutes of all of them.
+    pub minutes: i64,
+    /// Minutes of the longest of those that can open the break: it is over when the break opens.
+    pub opener: i64,
+    /// Any link waits for a port that a standing link holds, or a unit that carries others goes.
+    pub due: bool,
+}
+
+/// What is left of the break. Each new link that is blocked is plugged while it is open; so is everything
+/// unplugged that blocks it, but for the step that opens it; and a unit that goes is switched off while it is
+/// linked, and before the links that take its place. `open`: it is open now.
+#[must_use]
+pub fn break_left(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet, open: bool) -> Break {
+    let (state, minutes) = (&situation.state, &setting.traits.minutes);
+    let (cable, power) = (likely(&minutes.cable), likely(&minutes.power));
+    let mut left = Break::default();
+    let mut unplug = CableSet::EMPTY;
+    let lazy = setting.traits.binding.takes_effect == BindingEffect::OnActivation;
+    let mut dormant = false;
+    for link_work in work.links.iter().filter(|link| !is_made(setting, state, link)) {
+        if !if open { was_held(setting, link_work) } else { is_blocked(setting, state, link_work) } {
+            continue;
+        }
+        left.due = true;
+        let plugged = link_work.cables.iter().any(|(cable, _, _)| state.plugged.contains(*cable));
+        left.minutes += if plugged { 0 } else { cable };
+        if open {
+            // what its ends still lack is typed while it is open, unless a stage to come types it
+            let ends = || link_work.cables.iter().map(|(_, a, b)| [*a, *b]);
+            let typed = ends().map(|ends| steps_of(setting, work, situation, staged, &ends)).min();
+            left.minutes += typed.unwrap_or(0) * likely(&minutes.command);
+            let asleep = |port: PortId| is_there(setting, staged, setting.unit_of(port)) && !state.ports[port].active();
+            dormant |= lazy && ends().all(|[a, b]| asleep(a) || asleep(b));
+        }
+        unplug = unplug.or(link_work.blocked_by.iter().filter(|cable| state.plugged.contains(*cable)).collect());
+    }
+    left.minutes += unplug.len() as i64 * cable + if dormant { likely(&minutes.activate) } else { 0 };
+    left.opener = if unplug.is_empty() { 0 } else { cable };
+    if left.due {
+        let off = work.leavers.iter().filter(|unit| state.units[*unit].powered).count() as i64;
+        left.minutes += off * power;
+        left.opener = left.opener.max(if off > 0 { power } else { 0 });
+    }
+    left
+}
+
+/// Whether every cable of a link takes a port that another held before the change.
+fn was_held(setting: &Setting, link_work: &LinkWork) -> bool {
+    let held = |port: PortId| link_work.blocked_by.iter().any(|cable| setting.ports[port].cables.contains(&cable));
+    link_work.cables.iter().all(|(_, a, b)| held(*a) || held(*b))
+}
+
+/// Units that stay and are cut off while the break is open: those that lose their way to the rest when every
+/// link goes that blocks a new one, and every unit that leaves. The smaller piece is counted.
+#[must_use]
+pub fn cut_by_break(setting: &Setting, work: &Work, situation: &Situation) -> i64 {
+    let state = &situation.state;
+    let stay = situation.memory.live.minus(setting.leaving).and(situation.incumbent(setting));
+    let blocking = work
+        .links
+        .iter()
+        .filter(|link| !is_made(setting, state, link) && is_blocked(setting, state, link))
+        .fold(CableSet::EMPTY, |all, link| all.or(link.blocked_by));
+    let pairs: Vec<UnitSet> = state
+        .plugged
+        .iter()
+        .filter(|cable| !blocking.contains(*cable) && link(setting, state, *cable) == Link::Stack)
+        .map(|cable| setting.cables[cable].unit_ends().map(|port| setting.unit_of(port)).collect::<UnitSet>())
+        .filter(|ends| !ends.meets(work.leavers))
+        .collect();
+    let leader = situation.memory.leader.filter(|leader| stay.contains(*leader));
+    let Some(first) = leader.or(stay.first()) else { return 0 };
+    let mut reached = UnitSet::one(first);
+    loop {
+        let before = reached;
+        reached = pairs.iter().filter(|ends| ends.meets(before)).fold(before, |all, ends| all.or(*ends));
+        if reached == before {
+            break;
+        }
+    }
+    let far = stay.minus(reached).len() as i64;
+    // another unit that may lead takes the larger piece with it
+    if leader.is_some() && setting.may_lead.is_empty() { far } else { far.min(stay.len() as i64 - far) }
+}

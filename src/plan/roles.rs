@@ -1,0 +1,68 @@
+//! Numbers and the lead: who still needs a restart for them, and who stands in whose way.
+
+use crate::model::derive::primaries;
+use crate::model::document::Side;
+use crate::model::names::MemberId;
+use crate::model::progress::Situation;
+use crate::model::setting::Setting;
+use crate::model::table::{PortId, UnitId, UnitSet};
+use crate::model::traits::{BindingEffect, IdEffect};
+
+use super::work::Work;
+
+/// Whether a unit would act on something else after a restart than it does now, or leads in place of the
+/// unit that shall.
+#[must_use]
+pub fn needs_restart(setting: &Setting, situation: &Situation, unit: UnitId) -> bool {
+    let state = &situation.state;
+    let row = &state.units[unit];
+    let late_port = |port: &PortId| {
+        let (is, shall) = (state.ports[*port], setting.target.ports[*port]);
+        setting.traits.binding.takes_effect == BindingEffect::AfterRestart
+            && shall.side() != Side::None
+            && !(is.side() == shall.side() && is.active())
+    };
+    let late_id =
+        setting.traits.member_id.takes_effect == IdEffect::AfterRestart && row.id != setting.target.units[unit].id;
+    let shall_lead = || setting.units.ids().find(|other| setting.target.units[*other].primary);
+    let leads = row.primary && shall_lead().is_some_and(|other| other != unit);
+    row.powered && setting.stays(unit) && (late_id || leads || setting.units[unit].ports.iter().any(late_port))
+}
+
+/// Whether the lead passes through a third unit, which restarts to give it up: the one that shall lead is to
+/// have the id of the one that leads and leaves, so that both are never in together.
+#[must_use]
+pub fn needs_acting(setting: &Setting, situation: &Situation) -> bool {
+    let state = &situation.state;
+    let next = setting.units.ids().find(|unit| setting.target.units[*unit].primary);
+    let leader = primaries(state, situation.incumbent(setting)).and(setting.leaving).first();
+    next.zip(leader).is_some_and(|(next, leader)| {
+        setting.joining.contains(next) && setting.target.units[next].id == state.units[leader].id
+    })
+}
+
+/// Circles of units each of which is to have the id that the next was given: one of each circle is given
+/// another one meanwhile.
+#[must_use]
+pub fn id_cycles(work: &Work, situation: &Situation) -> i64 {
+    let state = &situation.state;
+    let open = |(unit, id): &&(UnitId, MemberId)| state.units[*unit].saved_id != *id;
+    let holder = |id: MemberId| {
+        let mut holders = work.ids.iter().filter(open);
+        holders.find(|(unit, _)| situation.memory.live.contains(*unit) && state.units[*unit].saved_id == id)
+    };
+    let mut seen = UnitSet::EMPTY;
+    let mut cycles = 0;
+    for (start, id) in work.ids.iter().filter(open) {
+        let (mut walked, mut next) = (UnitSet::one(*start), holder(*id));
+        while let Some((unit, id)) = next.filter(|(unit, _)| !walked.contains(*unit)) {
+            walked.insert(*unit);
+            next = holder(*id);
+        }
+        if next.is_some_and(|(unit, _)| unit == start) && !walked.meets(seen) {
+            cycles += 1;
+            seen = seen.or(walked);
+        }
+    }
+    cycles
+}
