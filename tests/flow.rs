@@ -1,9 +1,12 @@
-//! Hundreds of random intents of every kind of change that this release plans: each is compiled,
-//! and each plan is judged twice, by `rehearse` and by the second judge in Python, which shares no
-//! code with it. Bundles are written too, and a reader that holds none of the templates turns their
-//! text back into operations: rendered text, not only the plan, reaches the target.
+//! Random changes of every kind that a stack can take, alone and mixed, on platforms of every habit: each
+//! is compiled, once more with the consents that a refusal asks for, and each plan is judged by `rehearse`
+//! and by the second judge in Python, which shares no code with it. A share of the bundles is read back by
+//! a reader that holds none of the templates, and of another share networkx recomputes what is predicted.
 //!
-//! Seeds are fixed; `RINGWRIGHT_CASES` sets how many intents a kind gets.
+//! A number is a case for ever. `RINGWRIGHT_CASES` sets how many there are and `RINGWRIGHT_FROM` with which
+//! the row begins, so that several processes can share a long run:
+//!
+//!     RINGWRIGHT_FROM=10000 RINGWRIGHT_CASES=10000 cargo test --release --test flow random
 
 #![allow(
     clippy::unwrap_used,
@@ -13,80 +16,60 @@
     reason = "a test that cannot go on has failed"
 )]
 
+#[path = "flow/base.rs"]
+mod base;
+#[path = "flow/dice.rs"]
+mod dice;
+#[path = "flow/edits.rs"]
+mod edits;
+#[path = "flow/habits.rs"]
+mod habits;
 #[path = "flow/intents.rs"]
 mod intents;
+#[path = "flow/judges.rs"]
+mod judges;
+#[path = "flow/outcome.rs"]
+mod outcome;
+#[path = "flow/roles.rs"]
+mod roles;
+#[path = "flow/stack.rs"]
+mod stack;
+#[path = "flow/tally.rs"]
+mod tally;
+#[path = "flow/wiring.rs"]
+mod wiring;
+mod yard;
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::time::{Duration, Instant};
 
-use ringwright::compile::{Compiled, compile};
-use ringwright::diag::Findings;
-use ringwright::source::Sources;
-use ringwright::{intent, platform, rehearse};
+use ringwright::compile::Compiled;
+use ringwright::model::traits::Traits;
 
-use intents::{Kind, Scenario, scenario};
+use edits::{EDITS, Edit};
+use intents::{Case, Kind, case};
+use outcome::{Outcome, outcome};
+use tally::Tally;
 
-fn cases() -> u64 {
-    std::env::var("RINGWRIGHT_CASES").ok().and_then(|text| text.parse().ok()).unwrap_or(25)
+/// Cases that failed once, run every time.
+const KEPT: &[u64] = &[];
+
+/// How many cases one worker takes at a time; each bout starts the judges once.
+const BOUT: usize = 40;
+
+fn number(name: &str, otherwise: u64) -> u64 {
+    std::env::var(name).map_or(otherwise, |text| text.parse().expect("a number"))
 }
 
-/// How many bundles of a kind are read back; a quarter of them is of platforms with other habits at least.
-fn bundles() -> u64 {
-    cases().min((cases() / 2).max(12))
-}
-
-fn build(scenario: &Scenario) -> Result<Compiled, String> {
-    let mut sources = Sources::default();
-    let mut findings = Findings::default();
-    let place = sources.add("intent.yaml", scenario.intent.clone());
-    let baseline = scenario.baseline.as_ref().map(|text| sources.add("as-built.yaml", text.clone()));
-    let told = |findings: &Findings| {
-        findings
-            .all()
-            .iter()
-            .map(|found| format!("{}: {}", found.code.name, found.message))
-            .collect::<Vec<_>>()
-            .join("\n")
-    };
-    let intent = intent::read(&sources, place, &mut findings).map_err(|_| told(&findings))?;
-    let old =
-        baseline.map(|file| intent::read(&sources, file, &mut findings)).transpose().map_err(|_| told(&findings))?;
-    let name = intent.dialect.value.to_string();
-    let mut platform =
-        platform::builtin(&name, intent.dialect.span, &mut sources, &mut findings).map_err(|_| told(&findings))?;
-    scenario.habits.apply(&mut platform.traits);
-    compile(&sources, &intent, old.as_ref(), &platform, &mut findings).map_err(|_| told(&findings))
-}
-
-/// Compiles every scenario of a kind; gives the folder that holds `plans` and `bundles`.
-fn made(kind: Kind) -> PathBuf {
-    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("flow-{kind:?}"));
+fn folder(name: &str) -> PathBuf {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(name);
     let _ = fs::remove_dir_all(&folder);
-    fs::create_dir_all(folder.join("plans")).unwrap();
-    for seed in 0..cases() {
-        let scenario = scenario(kind, seed);
-        let compiled = build(&scenario).unwrap_or_else(|error| {
-            panic!(
-                "{kind:?} seed {seed}: {error}
-{:?}
---- intent
-{}
---- baseline
-{}",
-                scenario.habits,
-                scenario.intent,
-                scenario.baseline.as_deref().unwrap_or("none")
-            )
-        });
-        let plan = compiled.rehearsed.plan();
-        assert!(rehearse::judge(plan).rehearsed.is_some(), "{kind:?} seed {seed}: refused when read again");
-        let file = folder.join("plans").join(format!("{seed:04}.json"));
-        fs::write(file, serde_json::to_string(plan).unwrap()).unwrap();
-        if seed < bundles() {
-            write(&compiled, &folder.join("bundles").join(format!("{seed:04}")));
-        }
-    }
+    fs::create_dir_all(&folder).unwrap();
     folder
 }
 
@@ -98,70 +81,162 @@ fn write(compiled: &Compiled, folder: &Path) {
     }
 }
 
-fn entries(folder: &Path) -> Vec<PathBuf> {
-    let mut found: Vec<PathBuf> = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
-    found.sort();
-    found
+/// Compiles one case; where there is a plan, it lies in the folder afterwards. Says whether there is one.
+fn compile_one(case: &Case, neutral: &Traits, folder: &Path, tally: &mut Tally) -> bool {
+    let start = Instant::now();
+    AT_WORK.lock().unwrap().insert(case.number, start);
+    let outcome = outcome(case);
+    AT_WORK.lock().unwrap().remove(&case.number);
+    tally.took(case, start.elapsed());
+    match outcome {
+        Ok(Outcome::Planned(plan, consents)) => {
+            let text = serde_json::to_string(plan.rehearsed.plan()).unwrap();
+            fs::write(plan_file(folder, case.number), text).unwrap();
+            if case.number.is_multiple_of(4) {
+                write(&plan, &bundle_folder(folder, case.number));
+            }
+            match consents.is_empty() {
+                true => tally.kind(case).planned += 1,
+                false => tally.kind(case).consented += 1,
+            }
+            return true;
+        }
+        Ok(Outcome::NoSafeOrder(message)) => tally.impossible(case, neutral, &message),
+        Ok(Outcome::SearchLimit) => tally.limit(case, neutral),
+        Ok(Outcome::NotYet) => tally.kind(case).not_yet += 1,
+        Err(failure) => tally.fail(case, neutral, &failure),
+    }
+    false
 }
 
-/// Has the reader turn every bundle back into operations, which must be the plan's and pass the second judge.
-fn text_reads_back(folder: &Path) {
-    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let bundles = entries(folder);
-    let output = Command::new("python3")
-        .arg("-B")
-        .arg(here.join("tests/reader/read_bundle.py"))
-        .arg("--replay")
-        .arg(here.join("tests/judge/judge.py"))
-        .arg("--against-each")
-        .args(&bundles)
-        .output()
-        .expect("python3 runs the reader");
-    let told = String::from_utf8_lossy(&output.stdout);
-    assert!(output.status.success(), "{told}{}", String::from_utf8_lossy(&output.stderr));
-    assert_eq!(told, format!("{0} of {0} bundles read back\n", bundles.len()));
+fn plan_file(folder: &Path, number: u64) -> PathBuf {
+    folder.join(format!("{number}.json"))
 }
 
-/// Runs the second judge over a folder of plans; a missing Python is a failure, not a skip.
-fn second_judge_accepts(folder: &Path) {
-    let files = entries(folder);
-    let judge = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/judge/judge.py");
-    let output = Command::new("python3").arg(judge).args(&files).output().expect("python3 runs the second judge");
-    let told = String::from_utf8_lossy(&output.stdout);
-    let refused: Vec<&str> = told
-        .lines()
-        .filter(|line| !line.contains("\"verdict\": \"accepted\"") && !line.contains("\"verdict\":\"accepted\""))
-        .collect();
-    assert!(
-        output.status.success() && refused.is_empty(),
-        "{}\n{}",
-        refused.join("\n"),
-        String::from_utf8_lossy(&output.stderr)
-    );
-    assert_eq!(told.lines().count(), files.len(), "the second judge answers for every plan");
+fn bundle_folder(folder: &Path, number: u64) -> PathBuf {
+    folder.join(format!("bundle-{number}"))
 }
 
-macro_rules! kinds {
-    ($($name:ident => $kind:expr),* $(,)?) => {
-        $(#[test]
-        fn $name() {
-            let folder = made($kind);
-            second_judge_accepts(&folder.join("plans"));
-            text_reads_back(&folder.join("bundles"));
-        })*
+/// Compiles a bout of cases and has their plans judged: all by the second judge, shares by the others.
+fn bout(numbers: &[u64], neutral: &Traits) -> Tally {
+    let mut tally = Tally::default();
+    let folder = folder(&format!("flow-{}", numbers[0]));
+    let cases: Vec<Case> = numbers.iter().map(|number| case(*number, neutral)).collect();
+    let planned: Vec<&Case> = cases.iter().filter(|one| compile_one(one, neutral, &folder, &mut tally)).collect();
+    let share = |keep: fn(u64) -> bool, file: fn(&Path, u64) -> PathBuf| {
+        let kept = planned.iter().filter(|one| keep(one.number));
+        kept.map(|one| (file(&folder, one.number), *one)).collect::<BTreeMap<PathBuf, &Case>>()
     };
+    let plans = share(|_| true, plan_file);
+    let graphs = share(|number| number % 5 < 3, plan_file);
+    let bundles = share(|number| number.is_multiple_of(4), bundle_folder);
+    let python = yard::python();
+    tally.blame(&plans, neutral, &judges::second_judge);
+    tally.blame(&graphs, neutral, &|files| judges::graphs(&python, files));
+    tally.blame(&bundles, neutral, &judges::reader);
+    (tally.graphs, tally.bundles) = (graphs.len(), bundles.len());
+    fs::remove_dir_all(&folder).unwrap();
+    tally
 }
 
-kinds! {
-    new_chain => Kind::NewChain,
-    new_ring => Kind::NewRing,
-    new_ring_of_two => Kind::NewRingOfTwo,
-    new_stack_of_one => Kind::NewOne,
-    add_at_end => Kind::AddAtEnd,
-    add_at_beginning => Kind::AddAtBeginning,
-    add_two => Kind::AddTwo,
-    insert_into_ring => Kind::InsertIntoRing,
-    close_ring => Kind::CloseRing,
-    form_pairs => Kind::FormPairs,
-    all_together => Kind::Together,
+/// Which case each worker is at, and since when: one that never ends must be known by its number.
+static AT_WORK: Mutex<BTreeMap<u64, Instant>> = Mutex::new(BTreeMap::new());
+
+/// The longest that one case may take.
+const PATIENCE: Duration = Duration::from_secs(60);
+
+/// Ends the run when a case does not end.
+fn watch(neutral: &Traits, done: &AtomicBool) {
+    while !done.load(Ordering::Relaxed) {
+        std::thread::sleep(Duration::from_millis(100));
+        let stuck =
+            AT_WORK.lock().unwrap().iter().find(|(_, since)| since.elapsed() > PATIENCE).map(|(number, _)| *number);
+        if let Some(number) = stuck {
+            tell(&tally::repeat(&case(number, neutral), neutral, "it does not end"));
+            std::process::exit(1);
+        }
+    }
+}
+
+/// Takes the cases in bouts, two workers side by side where there are processors for them.
+fn all(numbers: &[u64], neutral: &Traits) -> Tally {
+    let bouts: Vec<&[u64]> = numbers.chunks(BOUT).collect();
+    let (next, done) = (AtomicUsize::new(0), AtomicBool::new(false));
+    let workers = std::thread::available_parallelism().map_or(1, |count| count.get().min(2));
+    std::thread::scope(|scope| {
+        let work = || {
+            let mut tally = Tally::default();
+            while let Some(numbers) = bouts.get(next.fetch_add(1, Ordering::Relaxed)) {
+                tally.add(bout(numbers, neutral));
+            }
+            tally
+        };
+        let handles: Vec<_> = (0..workers).map(|_| scope.spawn(work)).collect();
+        let mut sum = Tally::default();
+        scope.spawn(|| watch(neutral, &done));
+        let ended: Vec<_> = handles.into_iter().map(|handle| handle.join()).collect();
+        done.store(true, Ordering::Relaxed);
+        ended.into_iter().for_each(|tally| sum.add(tally.expect("a worker ends")));
+        sum
+    })
+}
+
+/// Tells people at once: what a test prints is not shown when it passes.
+fn tell(text: &str) {
+    let _ = std::io::stdout().write_all(text.as_bytes());
+}
+
+#[test]
+fn random_changes_are_planned_and_every_judge_accepts() {
+    let (first, count) = (number("RINGWRIGHT_FROM", 0), number("RINGWRIGHT_CASES", 1000));
+    let kept = KEPT.iter().copied().filter(|number| !(first..first + count).contains(number));
+    let numbers: Vec<u64> = (first..first + count).chain(kept).collect();
+    let tally = all(&numbers, &yard::neutral());
+    tell(&format!("\ncases {first} to {}:\n{}", first + count - 1, tally.table()));
+    tell(&tally.refusals());
+    let failures = tally.failures();
+    assert!(failures.is_empty(), "{failures}");
+    assert!(tally.limits() as u64 <= count.div_ceil(1000), "the search ended at its bound too often");
+}
+
+/// The generator must reach what it is for: every kind and edit, every value of every trait.
+#[test]
+fn the_cases_hold_every_edit_and_every_trait() {
+    let neutral = yard::neutral();
+    let cases: Vec<Case> = (0..3000).map(|number| case(number, &neutral)).collect();
+    let edits: Vec<Edit> = cases.iter().filter(|one| one.kind == Kind::Any).flat_map(|one| one.edits.clone()).collect();
+    for edit in EDITS {
+        let count = edits.iter().filter(|one| **one == edit).count();
+        assert!(count > 10, "the mixtures hold {edit:?} {count} times");
+    }
+    let plain = cases.iter().filter(|one| one.traits == neutral).count();
+    assert!((1400..1600).contains(&plain), "{plain} of 3000 have neutral's habits");
+    assert!(cases.iter().any(|one| one.after.members.len() == 8));
+    assert!(cases.iter().all(|one| one.after.members.len() <= 8));
+    let seen: BTreeSet<String> = cases.iter().flat_map(|one| habits::values(&one.traits)).collect();
+    let missing: Vec<&str> = habits::VALUES.iter().copied().filter(|value| !seen.contains(*value)).collect();
+    assert!(missing.is_empty(), "no case has {missing:?}");
+}
+
+/// A prediction that is not so must be found, or the agreement of networkx says nothing.
+#[test]
+fn networkx_finds_a_false_prediction() {
+    let folder = folder("flow-false-prediction");
+    let neutral = yard::neutral();
+    let plan = (0..).map(|number| case(number, &neutral)).find_map(|case| match outcome(&case) {
+        Ok(Outcome::Planned(plan, _)) if case.after.members.len() > 2 => Some(plan),
+        _ => None,
+    });
+    let plan = serde_json::to_value(plan.unwrap().rehearsed.plan()).unwrap();
+    let last = plan["steps"].as_array().unwrap().len() - 1;
+    let (mut apart, mut open) = (plan.clone(), plan.clone());
+    apart["steps"][last]["predicts"]["islands"].as_array_mut().unwrap()[0].as_array_mut().unwrap().pop();
+    let said = open["steps"][last]["predicts"]["unprotected"].as_bool().unwrap();
+    open["steps"][last]["predicts"]["unprotected"] = (!said).into();
+    let files: Vec<PathBuf> = ["a", "b", "c"].iter().map(|name| folder.join(name)).collect();
+    for (file, plan) in files.iter().zip([plan, apart, open]) {
+        fs::write(file, plan.to_string()).unwrap();
+    }
+    let found = judges::graphs(&yard::python(), &files);
+    assert_eq!(found.keys().collect::<Vec<_>>(), [&files[1], &files[2]]);
 }

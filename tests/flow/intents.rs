@@ -1,309 +1,255 @@
-//! Random intents: a stack of a paper mill, its baseline where it runs already, and the habits of
-//! its platform.
+//! A number -> a case: an intent, the stack as it stands, and the habits of the platform.
+//!
+//! The kinds take turns, so that every stretch of numbers holds all of them; in every other round the
+//! platform has neutral's habits.
 
-use std::fmt::Write as _;
+use std::collections::BTreeSet;
 
-use ringwright::model::traits::{
-    BindingEffect, Criterion, FactoryPorts, IdEffect, Loser, SaveScope, StoredWhen, Traits, Wins,
-};
-use ringwright::model::{MemberId, Priority};
+use ringwright::model::traits::{Topology, Traits};
 
+use super::base::{self, Counter, Manner};
+use super::dice::Dice;
+use super::edits::{EDITS, Edit, Plot};
+use super::habits;
+use super::stack::{Change, Model, Stack};
+
+/// A kind of change, as the counts name it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Kind {
     NewChain,
     NewRing,
     NewRingOfTwo,
     NewOne,
-    AddAtEnd,
-    AddAtBeginning,
-    AddTwo,
-    InsertIntoRing,
-    CloseRing,
-    FormPairs,
-    Together,
+    /// These edits of a chain.
+    Chain(&'static str, &'static [Edit]),
+    /// These edits of a ring.
+    Ring(&'static str, &'static [Edit]),
+    /// These edits of any stack.
+    Either(&'static str, &'static [Edit]),
+    /// The same, where temporary cables are allowed.
+    WithCable(&'static str, &'static [Edit]),
+    /// One to four edits of any stack.
+    Any,
 }
 
-pub struct Scenario {
-    pub intent: String,
+use Kind::{Any, Chain, Either, NewChain, NewOne, NewRing, NewRingOfTwo, Ring, WithCable};
+
+/// All kinds, in the order in which they take turns.
+pub const KINDS: [Kind; 56] = [
+    NewChain,
+    NewRing,
+    NewRingOfTwo,
+    NewOne,
+    Any,
+    Chain("add at the end", &[Edit::AddAtEnd]),
+    Chain("add at the beginning", &[Edit::AddAtBeginning]),
+    Chain("add at both ends", &[Edit::AddAtBeginning, Edit::AddAtEnd]),
+    Chain("add two at the end", &[Edit::AddAtEnd, Edit::AddAtEnd]),
+    Any,
+    Ring("insert into a ring", &[Edit::Insert]),
+    Chain("insert into a chain", &[Edit::Insert]),
+    WithCable("insert into a chain with a temporary cable", &[Edit::Insert]),
+    Chain("close", &[Edit::Close]),
+    Any,
+    Chain("add and close", &[Edit::AddAtEnd, Edit::Close, Edit::FormPair]),
+    Ring("open", &[Edit::Open]),
+    Ring("remove from a ring", &[Edit::RemoveFromRing]),
+    Chain("remove from an end", &[Edit::RemoveAtEnd]),
+    Any,
+    Chain("remove from the middle", &[Edit::RemoveFromMiddle]),
+    WithCable("remove from the middle with a temporary cable", &[Edit::RemoveFromMiddle]),
+    Either("remove the primary", &[Edit::RemovePrimary]),
+    Chain("replace in a chain", &[Edit::Replace]),
+    Any,
+    Ring("replace in a ring", &[Edit::Replace]),
+    WithCable("replace with a temporary cable", &[Edit::Replace]),
+    Either("replace the primary", &[Edit::ReplacePrimary]),
+    Either("remove a dead member", &[Edit::RemoveDead]),
+    Any,
+    Either("remove a dead primary", &[Edit::RemoveDeadPrimary]),
+    Either("replace a dead member", &[Edit::ReplaceDead]),
+    Either("replace a dead primary", &[Edit::ReplaceDeadPrimary]),
+    Either("hand the role over", &[Edit::HandOver]),
+    Any,
+    Either("renumber", &[Edit::Renumber]),
+    Either("renumber the primary", &[Edit::RenumberPrimary]),
+    Either("swap two ids", &[Edit::SwapIds]),
+    Either("move a link", &[Edit::MoveLink]),
+    Any,
+    Either("add a parallel cable", &[Edit::AddCable]),
+    Either("drop a parallel cable", &[Edit::DropCable]),
+    Either("form a pair", &[Edit::FormPair]),
+    Either("move a pair", &[Edit::MovePair]),
+    Any,
+    Either("grow or shrink a pair", &[Edit::GrowPair]),
+    Either("drop a pair", &[Edit::DropPair]),
+    Either("move the guard", &[Edit::Guard]),
+    Either("other priorities", &[Edit::Priorities]),
+    Any,
+    Either("another standby", &[Edit::Standby]),
+    Ring("one out and one in", &[Edit::RemoveFromRing, Edit::Insert]),
+    Either("replace and move a pair", &[Edit::Replace, Edit::MovePair]),
+    Chain("close and insert", &[Edit::Close, Edit::Insert]),
+    Any,
+    Either("nothing to do", &[Edit::Document]),
+];
+
+impl Kind {
+    /// Its name in the counts.
+    pub fn name(self) -> &'static str {
+        match self {
+            NewChain => "new chain",
+            NewRing => "new ring",
+            NewRingOfTwo => "new ring of two",
+            NewOne => "new stack of one",
+            Chain(name, _) | Ring(name, _) | Either(name, _) | WithCable(name, _) => name,
+            Any => "any mixture",
+        }
+    }
+}
+
+/// One case.
+pub struct Case {
+    pub number: u64,
+    pub kind: Kind,
+    pub traits: Traits,
+    /// The edits that made it.
+    pub edits: Vec<Edit>,
+    pub after: Stack,
+    pub change: Change,
     pub baseline: Option<String>,
-    pub habits: Habits,
 }
 
-/// Traits that differ from neutral's.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct Habits {
-    id_at_once: bool,
-    lowest_wins: bool,
-    binding_at_once: bool,
-    free_binding: bool,
-    waits: bool,
-    unit_saves: bool,
-    ports_off: bool,
-    stored_at_once: bool,
-    priority_stored: bool,
-}
-
-impl Habits {
-    pub fn apply(self, traits: &mut Traits) {
-        if self.id_at_once {
-            traits.member_id.takes_effect = IdEffect::AtOnce;
-        }
-        if self.lowest_wins {
-            traits.priority.wins = Wins::Lowest;
-            traits.priority.factory = Priority(100);
-            traits.election = vec![Criterion::Priority, Criterion::LowestId];
-        }
-        if self.binding_at_once {
-            traits.binding.takes_effect = BindingEffect::AtOnce;
-        }
-        if self.free_binding {
-            traits.binding.port_disabled = false;
-        }
-        if self.waits {
-            traits.joining.loser = Loser::Waits;
-        }
-        if self.unit_saves {
-            traits.save.scope = SaveScope::Unit;
-        }
-        if self.ports_off {
-            traits.factory_ports = FactoryPorts::Disabled;
-        }
-        if self.stored_at_once {
-            traits.stored.binding = StoredWhen::AtOnce;
-        }
-        if self.priority_stored {
-            traits.stored.priority = StoredWhen::AtOnce;
-        }
-        traits.member_id.factory = MemberId(1);
+impl Case {
+    /// The intent, with these consents.
+    pub fn intent(&self, accept: &[String]) -> String {
+        self.after.yaml(Some(&self.change), accept)
     }
 }
 
-/// A small generator of numbers (xorshift64*), so that a seed is a case for ever.
-struct Dice(u64);
-
-impl Dice {
-    fn new(kind: Kind, seed: u64) -> Self {
-        Self((seed + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ (kind as u64 + 1).wrapping_mul(0xD1B5_4A32_D192_ED03))
-    }
-
-    fn next(&mut self) -> u64 {
-        self.0 ^= self.0 >> 12;
-        self.0 ^= self.0 << 25;
-        self.0 ^= self.0 >> 27;
-        self.0.wrapping_mul(0x2545_F491_4F6C_DD1D) >> 16
-    }
-
-    fn below(&mut self, most: u64) -> u64 {
-        self.next() % most
-    }
-
-    fn chance(&mut self, percent: u64) -> bool {
-        self.below(100) < percent
-    }
-}
-
-struct Member {
-    number: usize,
-    id: u64,
-    role: &'static str,
-}
-
-struct Pair {
-    name: String,
-    legs: Vec<usize>,
-    port: u64,
-}
-
-struct Stack {
-    members: Vec<Member>,
-    ring: bool,
-    cables: usize,
-    pairs: Vec<Pair>,
-    guard: Option<String>,
-    serials: bool,
-}
-
-impl Stack {
-    fn yaml(&self) -> String {
-        let mut text = String::new();
-        let topology = if self.ring { "ring" } else { "chain" };
-        writeln!(text, "format: 1\nstack: mill-core\ndialect: neutral\ntopology: {topology}\nmembers:").unwrap();
-        let ports = |first: usize| {
-            (0..self.cables).map(|cable| format!("\"{}\"", first + cable)).collect::<Vec<_>>().join(", ")
+/// The case of a number.
+pub fn case(number: u64, neutral: &Traits) -> Case {
+    let kind = KINDS[(number % KINDS.len() as u64) as usize];
+    let mut dice = Dice::new(number);
+    let plain = (number / KINDS.len() as u64).is_multiple_of(2);
+    let mut traits = if plain { neutral.clone() } else { habits::odd(&mut dice, neutral) };
+    let mut case = loop {
+        let made = match kind {
+            NewChain | NewRing | NewRingOfTwo | NewOne => Some(new(kind, &mut dice, &traits)),
+            Chain(_, edits) => changed(&mut dice, &traits, Shape { ring: Some(false), cable: false }, edits),
+            Ring(_, edits) => changed(&mut dice, &traits, Shape { ring: Some(true), cable: false }, edits),
+            Either(_, edits) => changed(&mut dice, &traits, Shape { ring: None, cable: false }, edits),
+            WithCable(_, edits) => changed(&mut dice, &traits, Shape { ring: Some(false), cable: true }, edits),
+            Any => any(&mut dice, &traits),
         };
-        for member in &self.members {
-            let serial = if self.serials { format!(", serial: PM-{:04}", member.number) } else { String::new() };
-            writeln!(
-                text,
-                "  - {{name: mill-{}, id: {}, role: {}, model: agg-48{serial}, sides: {{west: [{}], east: [{}]}}}}",
-                member.number,
-                member.id,
-                member.role,
-                ports(49),
-                ports(52)
-            )
-            .unwrap();
+        match made {
+            Some(case) => break case,
+            // the stack had no place for the edits: another one; and where no stack has, habits that allow it
+            None if !plain => traits = habits::odd(&mut dice, neutral),
+            None => {}
         }
-        if !self.pairs.is_empty() {
-            writeln!(text, "uplink_pairs:").unwrap();
-        }
-        for pair in &self.pairs {
-            writeln!(text, "  - name: {}\n    legs:", pair.name).unwrap();
-            for leg in &pair.legs {
-                writeln!(
-                    text,
-                    "      - {{member: mill-{leg}, port: \"{}\", far: {{device: yard-{leg}, port: \"7\"}}}}",
-                    pair.port
-                )
-                .unwrap();
-            }
-        }
-        if let Some(guard) = &self.guard {
-            writeln!(text, "split_guard: {guard}").unwrap();
-        }
-        text
-    }
-}
-
-fn habits(dice: &mut Dice, seed: u64) -> Habits {
-    if seed.is_multiple_of(2) {
-        return Habits::default();
-    }
-    Habits {
-        id_at_once: dice.chance(30),
-        lowest_wins: dice.chance(30),
-        binding_at_once: dice.chance(30),
-        free_binding: dice.chance(30),
-        waits: dice.chance(30),
-        unit_saves: dice.chance(30),
-        ports_off: dice.chance(30),
-        stored_at_once: dice.chance(30),
-        priority_stored: dice.chance(30),
-    }
-}
-
-fn stack(dice: &mut Dice, size: usize, ring: bool) -> Stack {
-    let mut ids: Vec<u64> = (1..=16).collect();
-    if dice.chance(40) {
-        for at in (1..ids.len()).rev() {
-            ids.swap(at, dice.below(at as u64 + 1) as usize);
-        }
-    }
-    let primary = dice.below(size as u64) as usize;
-    let standby = (primary + 1 + dice.below(size.max(2) as u64 - 1) as usize) % size;
-    let members = (0..size)
-        .map(|at| Member {
-            number: at + 1,
-            id: ids[at],
-            role: if at == primary {
-                "primary"
-            } else if at == standby && dice.chance(80) {
-                "standby"
-            } else {
-                "member"
-            },
-        })
-        .collect();
-    Stack {
-        members,
-        ring,
-        cables: 1 + usize::from(dice.chance(25)),
-        pairs: Vec::new(),
-        guard: None,
-        serials: dice.chance(70),
-    }
-}
-
-fn with_pair(dice: &mut Dice, stack: &mut Stack, name: &str, among: usize, port: u64) {
-    if among < 2 {
-        return;
-    }
-    let first = dice.below(among as u64) as usize;
-    let second = (first + 1 + dice.below(among as u64 - 1) as usize) % among;
-    let numbers = [stack.members[first].number, stack.members[second].number];
-    stack.pairs.push(Pair { name: name.to_owned(), legs: numbers.to_vec(), port });
-}
-
-/// The case of a kind and a seed.
-pub fn scenario(kind: Kind, seed: u64) -> Scenario {
-    let mut dice = Dice::new(kind, seed);
-    let habits = habits(&mut dice, seed);
-    let most = if dice.chance(15) { 6 } else { 3 };
-    let size = 3 + dice.below(most) as usize;
-    let new = |stack: Stack| Scenario { intent: stack.yaml(), baseline: None, habits };
-    match kind {
-        Kind::NewOne => new(stack(&mut dice, 1, false)),
-        Kind::NewRingOfTwo => new(stack(&mut dice, 2, true)),
-        Kind::NewChain | Kind::NewRing => {
-            let size = if kind == Kind::NewChain { size - 1 } else { size };
-            let mut after = stack(&mut dice, size, kind == Kind::NewRing);
-            if dice.chance(50) {
-                with_pair(&mut dice, &mut after, "yard", size, 11);
-                after.guard = (dice.chance(50) && !after.pairs.is_empty()).then(|| "yard".to_owned());
-            }
-            new(after)
-        }
-        _ => change(kind, &mut dice, habits, size),
-    }
-}
-
-fn change(kind: Kind, dice: &mut Dice, habits: Habits, size: usize) -> Scenario {
-    let ring = matches!(kind, Kind::InsertIntoRing | Kind::CloseRing);
-    let ring_before = kind == Kind::InsertIntoRing;
-    let mut after = stack(dice, size, ring);
-    let added: Vec<usize> = match kind {
-        Kind::AddAtEnd => vec![size - 1],
-        Kind::AddAtBeginning => vec![0],
-        Kind::AddTwo if dice.chance(50) => vec![0, size - 1],
-        Kind::AddTwo => vec![size - 2, size - 1],
-        Kind::InsertIntoRing => vec![dice.below(size as u64) as usize],
-        Kind::Together => vec![size - 1],
-        _ => Vec::new(),
     };
-    if kind == Kind::Together {
-        after.ring = true;
+    if !plain && case.before_ring() == case.after.ring && dice.chance(25) {
+        traits.topologies = vec![if case.after.ring { Topology::Ring } else { Topology::Chain }];
     }
-    keep_roles(&mut after, &added);
-    let kept: Vec<usize> = (0..size).filter(|at| !added.contains(at)).collect();
-    let old = kept
-        .iter()
-        .map(|at| &after.members[*at])
-        .map(|member| Member { number: member.number, id: member.id, role: member.role })
-        .collect();
-    let mut before = Stack { members: old, ring: ring_before, pairs: Vec::new(), guard: None, ..after };
-    if dice.chance(60) {
-        let among = before.members.len();
-        with_pair(dice, &mut before, "yard", among, 11);
-    }
-    before.guard = (dice.chance(50) && !before.pairs.is_empty()).then(|| "yard".to_owned());
-    let mut pairs: Vec<Pair> = before
-        .pairs
-        .iter()
-        .map(|pair| Pair { name: pair.name.clone(), legs: pair.legs.clone(), port: pair.port })
-        .collect();
-    if matches!(kind, Kind::FormPairs | Kind::Together) {
-        let mut fresh = Stack { members: Vec::new(), pairs: Vec::new(), guard: None, ..after };
-        fresh.members = after
-            .members
-            .iter()
-            .map(|member| Member { number: member.number, id: member.id, role: member.role })
-            .collect();
-        with_pair(dice, &mut fresh, "digester", size, 12);
-        pairs.extend(fresh.pairs);
-    }
-    let guard =
-        before.guard.clone().or_else(|| (kind == Kind::FormPairs && dice.chance(60)).then(|| "digester".to_owned()));
-    let after = Stack { pairs, guard, ..after };
-    Scenario { intent: after.yaml(), baseline: Some(before.yaml()), habits }
+    (case.number, case.kind, case.traits) = (number, kind, traits);
+    case
 }
 
-/// The primary is a member that was there before.
-fn keep_roles(stack: &mut Stack, added: &[usize]) {
-    for at in added {
-        stack.members[*at].role = "member";
+impl Case {
+    fn before_ring(&self) -> bool {
+        self.baseline.as_ref().map_or(self.after.ring, |text| text.contains("topology: ring"))
     }
-    if !stack.members.iter().any(|member| member.role == "primary") {
-        let first = (0..stack.members.len()).find(|at| !added.contains(at)).unwrap_or(0);
-        stack.members[first].role = "primary";
+}
+
+/// How many members; up to eight, mostly few.
+fn size(dice: &mut Dice, least: usize, most: usize) -> usize {
+    let usual = if dice.chance(20) { most } else { 5.min(most) };
+    least + dice.below(usual - least + 1)
+}
+
+fn new(kind: Kind, dice: &mut Dice, traits: &Traits) -> Case {
+    let manner = Manner::any(dice, traits);
+    let mut counter = Counter::default();
+    let shape = match kind {
+        NewOne => (1, false),
+        NewRingOfTwo => (2, true),
+        NewRing => (size(dice, 3, 8), true),
+        _ => (size(dice, 2, 8), false),
+    };
+    let mut after = base::stack(dice, traits, &manner, &mut counter, shape);
+    base::add_uplinks(dice, &mut after);
+    let change = Change { after_check: dice.chance(30), ..Change::default() };
+    Case { number: 0, kind, traits: traits.clone(), edits: Vec::new(), after, change, baseline: None }
+}
+
+/// What the stack is like before.
+#[derive(Clone, Copy)]
+struct Shape {
+    ring: Option<bool>,
+    /// Whether temporary cables are allowed.
+    cable: bool,
+}
+
+fn plot<'a>(dice: &'a mut Dice, traits: &'a Traits, shape: Shape) -> Plot<'a> {
+    let mut manner = Manner::any(dice, traits);
+    let ring = shape.ring.unwrap_or_else(|| dice.chance(50));
+    let cable = shape.cable || (shape.ring.is_none() && dice.chance(30));
+    if cable && manner.model == Model::Unsaid {
+        // without a model nothing says that there are ports for it
+        manner.model = Model::Agg;
+    }
+    let mut counter = Counter::default();
+    let least = if dice.chance(50) { 3 } else { 1 + usize::from(ring) };
+    let size = size(dice, least, 8);
+    let mut before = base::stack(dice, traits, &manner, &mut counter, (size, ring));
+    base::add_uplinks(dice, &mut before);
+    base::disable_some(dice, &mut before);
+    let change = Change { after_check: dice.chance(30), temporary_cables: cable, dead: BTreeSet::new() };
+    let after = before.clone();
+    Plot { dice, traits, manner, counter, before, after, change, touched: BTreeSet::new() }
+}
+
+fn changed(dice: &mut Dice, traits: &Traits, shape: Shape, edits: &[Edit]) -> Option<Case> {
+    let mut plot = plot(dice, traits, shape);
+    let done = edits.iter().all(|edit| plot.attempt(*edit));
+    done.then(|| finish(plot, edits.to_vec()))
+}
+
+/// Edits that few stacks have a place for.
+const SELDOM: [Edit; 4] = [Edit::RemoveAtEnd, Edit::RemoveFromMiddle, Edit::RemoveFromRing, Edit::DropCable];
+
+/// A random stack, and one to four edits that it has a place for.
+fn any(dice: &mut Dice, traits: &Traits) -> Option<Case> {
+    let mut plot = plot(dice, traits, Shape { ring: None, cable: false });
+    let wanted = plot.dice.pick(&[1, 2, 2, 3, 3, 4]);
+    let mut done = Vec::new();
+    for _ in 0..30 {
+        let edit = if plot.dice.chance(25) { plot.dice.pick(&SELDOM) } else { plot.dice.pick(&EDITS) };
+        if done.len() < wanted && plot.attempt(edit) {
+            done.push(edit);
+        }
+    }
+    (done.len() == wanted).then(|| finish(plot, done))
+}
+
+fn finish(mut plot: Plot<'_>, edits: Vec<Edit>) -> Case {
+    // what the edits do to ports is only said where the sides are written
+    let ports = |edit: &Edit| matches!(edit, Edit::MoveLink | Edit::AddCable | Edit::DropCable);
+    if edits.iter().any(ports) {
+        (plot.before.sides, plot.after.sides) = (true, true);
+    }
+    plot.mend();
+    if plot.dice.chance(60) {
+        plot.after.members.iter_mut().for_each(|member| member.disabled.clear());
+    }
+    Case {
+        number: 0,
+        kind: Any,
+        traits: plot.traits.clone(),
+        edits,
+        after: plot.after,
+        change: plot.change,
+        baseline: Some(plot.before.yaml(None, &[])),
     }
 }

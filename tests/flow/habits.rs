@@ -1,0 +1,200 @@
+//! The habits of a platform: neutral's, or every trait at any of its values.
+
+use ringwright::model::traits::{
+    BindingEffect, Criterion, Estimate, Facing, FactoryPorts, IdEffect, Loser, SaveScope, SeenOn, Stored, StoredWhen,
+    Traits, Wins,
+};
+use ringwright::model::{MemberId, Minutes, Priority};
+
+use serde_json::Value;
+
+use super::dice::Dice;
+
+/// Traits of which about a third differ from neutral's.
+pub fn odd(dice: &mut Dice, neutral: &Traits) -> Traits {
+    let mut traits = neutral.clone();
+    numbers(dice, &mut traits);
+    if dice.chance(50) {
+        traits.election = election(dice);
+    }
+    traits.stored = Stored { id: stored(dice), priority: stored(dice), binding: stored(dice) };
+    if dice.chance(35) {
+        traits.sides.facing = Facing::Any;
+    }
+    if dice.chance(50) {
+        traits.sides.max_cables = dice.pick(&[1, 2, 3]);
+    }
+    if dice.chance(20) {
+        (traits.sides.names.west, traits.sides.names.east) = ("lower side".to_owned(), "upper side".to_owned());
+    }
+    if dice.chance(35) {
+        traits.factory_ports = FactoryPorts::Disabled;
+    }
+    if dice.chance(35) {
+        traits.binding.port_disabled = false;
+    }
+    traits.binding.takes_effect = dice.pick(&[
+        BindingEffect::AtOnce,
+        BindingEffect::OnActivation,
+        BindingEffect::OnActivation,
+        BindingEffect::AfterRestart,
+    ]);
+    if dice.chance(35) {
+        traits.joining.loser = Loser::Waits;
+    }
+    if dice.chance(35) {
+        traits.save.scope = SaveScope::Unit;
+    }
+    if dice.chance(50) {
+        traits.neighbours.seen_on =
+            [SeenOn::Stray, SeenOn::Unmatched, SeenOn::Stack].into_iter().filter(|_| dice.chance(50)).collect();
+    }
+    if dice.chance(50) {
+        minutes(dice, &mut traits);
+    }
+    if dice.chance(20) {
+        traits.port_name = "{{ member_id }}/0/{{ port }}".to_owned();
+    }
+    traits
+}
+
+fn numbers(dice: &mut Dice, traits: &mut Traits) {
+    if dice.chance(50) {
+        let (low, high, factory) =
+            dice.pick(&[(1, 16, 16), (0, 15, 0), (1, 9, 1), (1, 12, 5), (1, 31, 2), (1, 64, 1), (0, 9, 1), (1, 8, 1)]);
+        traits.member_id.range = (MemberId(low), MemberId(high));
+        traits.member_id.factory = MemberId(factory);
+        traits.max_members = dice.pick(&[8, 9, 16, 64]);
+    }
+    if dice.chance(35) {
+        traits.member_id.takes_effect = IdEffect::AtOnce;
+    }
+    if dice.chance(40) {
+        traits.priority.wins = Wins::Lowest;
+        traits.priority.factory = Priority(100);
+    }
+    if dice.chance(50) {
+        let (low, high, factory) = dice.pick(&[
+            (0, 255, 128),
+            (1, 255, 100),
+            (1, 16, 1),
+            (1, 16, 16),
+            (0, 32768, 32768),
+            (1, 100, 50),
+            (0, 15, 0),
+        ]);
+        traits.priority.range = (Priority(low), Priority(high));
+        traits.priority.factory = Priority(factory);
+    }
+}
+
+/// Any order of some criteria that decides after a power failure, when all have been up as long; mostly one
+/// in which the priority comes first.
+fn election(dice: &mut Dice) -> Vec<Criterion> {
+    let mut all = [Criterion::Priority, Criterion::Uptime, Criterion::LowestMac, Criterion::LowestId];
+    loop {
+        dice.shuffle(&mut all);
+        let order = &all[..1 + dice.below(4)];
+        let decides = order != [Criterion::Uptime];
+        if decides && (order[0] == Criterion::Priority || dice.chance(15)) {
+            return order.to_vec();
+        }
+    }
+}
+
+fn stored(dice: &mut Dice) -> StoredWhen {
+    if dice.chance(40) { StoredWhen::AtOnce } else { StoredWhen::WithSave }
+}
+
+fn minutes(dice: &mut Dice, traits: &mut Traits) {
+    let table = &mut traits.minutes;
+    for (estimate, most) in [
+        (&mut table.restart, 1500),
+        (&mut table.sync, 900),
+        (&mut table.command, 60),
+        (&mut table.cable, 500),
+        (&mut table.power, 400),
+        (&mut table.save, 200),
+        (&mut table.activate, 200),
+        (&mut table.check, 100),
+    ] {
+        let likely = dice.between(0, most);
+        let best = dice.chance(50).then(|| dice.between(0, likely));
+        let hundredths = |value: u32| Minutes::hundredths(i64::from(value));
+        *estimate = Estimate {
+            best: best.map(hundredths),
+            likely: hundredths(likely),
+            worst: hundredths(likely + dice.between(0, most)),
+        };
+    }
+}
+
+/// What differs from neutral's, as a manifest would write it.
+pub fn told(traits: &Traits, neutral: &Traits) -> String {
+    let (ours, theirs) = (serde_json::to_value(traits).unwrap(), serde_json::to_value(neutral).unwrap());
+    let differs = ours.as_object().unwrap().iter().filter(|(name, value)| theirs.get(name) != Some(value));
+    let lines: Vec<String> = differs.map(|(name, value)| format!("  {name}: {value}")).collect();
+    if lines.is_empty() { "neutral's".to_owned() } else { format!("platform:\n{}", lines.join("\n")) }
+}
+
+/// What the cases must hold between them.
+pub const VALUES: &[&str] = &[
+    "member_id.takes_effect=at-once",
+    "member_id.takes_effect=after-restart",
+    "priority.wins=highest",
+    "priority.wins=lowest",
+    "election.0=priority",
+    "election.0=uptime",
+    "election.0=lowest-mac",
+    "election.0=lowest-id",
+    "election.3=uptime",
+    "stored.id=at-once",
+    "stored.id=with-save",
+    "stored.priority=at-once",
+    "stored.priority=with-save",
+    "stored.binding=at-once",
+    "stored.binding=with-save",
+    "sides.facing=opposite",
+    "sides.facing=any",
+    "sides.max_cables=1",
+    "sides.max_cables=2",
+    "sides.max_cables=3",
+    "sides.max_cables=4",
+    "factory_ports=enabled",
+    "factory_ports=disabled",
+    "binding.port_disabled=true",
+    "binding.port_disabled=false",
+    "binding.takes_effect=at-once",
+    "binding.takes_effect=on-activation",
+    "binding.takes_effect=after-restart",
+    "joining.loser=restarts",
+    "joining.loser=waits",
+    "save.scope=unit",
+    "save.scope=stack",
+    "neighbours.seen_on=",
+    "neighbours.seen_on.0=stray",
+    "neighbours.seen_on.0=unmatched",
+    "neighbours.seen_on.0=stack",
+    "topologies.0=ring",
+    "topologies.1=ring",
+    "max_members=8",
+];
+
+/// Every value that a platform has, with its place in the manifest.
+pub fn values(traits: &Traits) -> Vec<String> {
+    let mut found = Vec::new();
+    let mut todo = vec![(String::new(), serde_json::to_value(traits).unwrap())];
+    while let Some((place, value)) = todo.pop() {
+        let inner = |name: &str| if place.is_empty() { name.to_owned() } else { format!("{place}.{name}") };
+        match value {
+            Value::Object(entries) => todo.extend(entries.into_iter().map(|(name, value)| (inner(&name), value))),
+            Value::Array(entries) if !entries.is_empty() => {
+                todo.extend(entries.into_iter().enumerate().map(|(at, value)| (inner(&at.to_string()), value)));
+            }
+            Value::Array(_) => found.push(format!("{place}=")),
+            Value::String(text) => found.push(format!("{place}={text}")),
+            Value::Null | Value::Bool(_) | Value::Number(_) => found.push(format!("{place}={value}")),
+        }
+    }
+    found
+}

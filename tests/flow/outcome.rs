@@ -1,0 +1,148 @@
+//! A case -> what comes of it: compiled in process, once more with the consents that a refusal asks for.
+
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+use ringwright::compile::{Compiled, compile};
+use ringwright::diag::{Diagnostic, Findings, Severity};
+use ringwright::source::Sources;
+use ringwright::{intent, platform, rehearse};
+
+use super::intents::Case;
+
+/// What came of a case.
+pub enum Outcome {
+    /// A plan, and the consents that it took.
+    Planned(Box<Compiled>, Vec<String>),
+    /// No order keeps every rule, with any consent.
+    NoSafeOrder(String),
+    /// The search ended at its bound.
+    SearchLimit,
+    /// Refused by name.
+    NotYet,
+}
+
+/// Something that must not happen. The symptom is the same for all cases of one fault.
+pub struct Failure {
+    pub symptom: String,
+    pub text: String,
+}
+
+impl Failure {
+    /// Numbers, and what stands in brackets, differ from case to case and are no part of a symptom.
+    pub fn new(symptom: impl AsRef<str>, text: impl Into<String>) -> Self {
+        let symptom = symptom.as_ref().split(['[', '{']).next().unwrap_or_default();
+        let words = symptom.split(|letter: char| letter.is_ascii_digit()).filter(|word| !word.is_empty());
+        Self { symptom: words.collect::<Vec<_>>().join("N"), text: text.into() }
+    }
+}
+
+/// Compiles a case; a panic is a failure like others.
+pub fn outcome(case: &Case) -> Result<Outcome, Failure> {
+    catch_unwind(AssertUnwindSafe(|| compiled(case))).unwrap_or_else(|panic| {
+        let text = panic.downcast_ref::<String>().cloned();
+        let text = text.or_else(|| panic.downcast_ref::<&str>().map(|text| (*text).to_owned()));
+        Err(Failure::new("panic", text.unwrap_or_default()))
+    })
+}
+
+fn compiled(case: &Case) -> Result<Outcome, Failure> {
+    let (first, findings) = build(case, &[]);
+    let consents = match first {
+        Some(plan) => return accepted(plan, Vec::new(), &findings),
+        None => match refusal(&findings)? {
+            Refused::For(consents) => consents,
+            Refused::Finally(outcome) => return Ok(outcome),
+        },
+    };
+    let (second, findings) = build(case, &consents);
+    match second {
+        Some(plan) => accepted(plan, consents, &findings),
+        None => {
+            let text = format!("with {}: {}", consents.join(", "), told(&findings));
+            let codes: Vec<String> = errors(&findings).map(named).collect();
+            Err(Failure::new(format!("consents were given and it ends in {}", codes.join(", ")), text))
+        }
+    }
+}
+
+/// A plan that the judge accepts when it reads it again, that uses every consent and no other.
+fn accepted(plan: Box<Compiled>, consents: Vec<String>, findings: &Findings) -> Result<Outcome, Failure> {
+    let document = plan.rehearsed.plan();
+    if document.change.accept != consents {
+        let text = format!("{:?} were given, the plan has {:?}", consents, document.change.accept);
+        return Err(Failure::new("other consents than were given", text));
+    }
+    if let Some(idle) = findings.all().iter().find(|found| found.code.name == "consent-not-needed") {
+        return Err(Failure::new("a consent that was asked for is not needed", idle.message.clone()));
+    }
+    if rehearse::judge(document).rehearsed.is_none() {
+        return Err(Failure::new("refused when read again", String::new()));
+    }
+    Ok(Outcome::Planned(plan, consents))
+}
+
+fn build(case: &Case, accept: &[String]) -> (Option<Box<Compiled>>, Findings) {
+    let mut sources = Sources::default();
+    let mut findings = Findings::default();
+    let place = sources.add("intent.yaml", case.intent(accept));
+    let baseline = case.baseline.as_ref().map(|text| sources.add("as-built.yaml", text.clone()));
+    let built = (|| {
+        let intent = intent::read(&sources, place, &mut findings).ok()?;
+        let old = baseline.map(|file| intent::read(&sources, file, &mut findings)).transpose().ok()?;
+        let name = intent.dialect.value.to_string();
+        let mut platform = platform::builtin(&name, intent.dialect.span, &mut sources, &mut findings).ok()?;
+        platform.traits = case.traits.clone();
+        compile(&sources, &intent, old.as_ref(), &platform, &mut findings).ok().map(Box::new)
+    })();
+    (built, findings)
+}
+
+fn errors(findings: &Findings) -> impl Iterator<Item = &Diagnostic> {
+    findings.all().iter().filter(|found| found.severity == Severity::Error)
+}
+
+fn told(findings: &Findings) -> String {
+    errors(findings).map(|found| format!("{}: {}", found.code.name, found.message)).collect::<Vec<_>>().join("\n")
+}
+
+/// The code, and the rule that our own plan broke.
+fn named(error: &Diagnostic) -> String {
+    let said = error.message.strip_prefix("our own plan was refused: ");
+    let rule = said.and_then(|said| said.split([':', ' ']).next()).filter(|_| error.code.name == "plan-not-proved");
+    rule.map_or_else(|| error.code.name.to_owned(), |rule| format!("{}: {rule}", error.code.name))
+}
+
+enum Refused {
+    For(Vec<String>),
+    Finally(Outcome),
+}
+
+/// What a refusal means; one that the intent itself is to blame for is a fault of the generator or of lowering.
+fn refusal(findings: &Findings) -> Result<Refused, Failure> {
+    let errors: Vec<&Diagnostic> = errors(findings).collect();
+    if !errors.is_empty() && errors.iter().all(|error| error.code.name == "not-yet") {
+        return Ok(Refused::Finally(Outcome::NotYet));
+    }
+    let [error] = errors.as_slice() else {
+        let codes: Vec<&str> = errors.iter().map(|error| error.code.name).collect();
+        return Err(Failure::new(format!("{} errors: {}", errors.len(), codes.join(", ")), told(findings)));
+    };
+    match error.code.name {
+        "consent-needed" => consents(error).map(Refused::For),
+        "no-safe-order" => Ok(Refused::Finally(Outcome::NoSafeOrder(error.message.clone()))),
+        "search-limit" => Ok(Refused::Finally(Outcome::SearchLimit)),
+        _ => Err(Failure::new(named(error), told(findings))),
+    }
+}
+
+/// One consent an entry, in back quotes at the beginning of its text.
+fn consents(error: &Diagnostic) -> Result<Vec<String>, Failure> {
+    let quoted =
+        |text: &str| text.strip_prefix('`').and_then(|text| text.split_once('`')).map(|(name, _)| name.to_owned());
+    let named: Option<Vec<String>> = error.related.iter().map(|related| quoted(&related.text)).collect();
+    let known = |consent: &String| ["restart:", "new-primary:", "split:"].iter().any(|kind| consent.starts_with(kind));
+    named.filter(|all| !all.is_empty() && all.iter().all(known)).ok_or_else(|| {
+        let texts: Vec<&str> = error.related.iter().map(|related| related.text.as_str()).collect();
+        Failure::new("a refusal names no consents", format!("{}\n{}", error.message, texts.join("\n")))
+    })
+}
