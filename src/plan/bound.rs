@@ -363,7 +363,8 @@ fn all_saves(setting: &Setting, situation: &Situation, before_links: i64, work_l
     let differs = |unit: UnitId| {
         let row = &state.units[unit];
         let stored = || setting.units[unit].ports.iter().all(|port| state.ports[*port].is_stored());
-        row.powered && (row.priority != row.saved_priority || !stored())
+        let numbered = setting.traits.member_id.takes_effect == IdEffect::AtOnce && row.id != row.saved_id;
+        row.powered && (row.priority != row.saved_priority || numbered || !stored())
     };
     let stay = || setting.units.ids().filter(|unit| setting.stays(*unit));
     let lacks = stay().filter(|unit| !state.units[*unit].copy).count() as i64;

@@ -10,7 +10,7 @@ use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::table::{CableId, PortId, UnitId, UnitSet};
-use crate::model::traits::{BindingEffect, SaveScope};
+use crate::model::traits::{BindingEffect, IdEffect, SaveScope};
 
 use super::bound::pair_open;
 use super::units::unit_runs;
@@ -184,7 +184,8 @@ fn island_runs(setting: &Setting, situation: &Situation, last: Option<UnitId>, w
         let own = |unit: UnitId| {
             let row = &state.units[unit];
             let unstored = setting.units[unit].ports.iter().any(|port| !state.ports[*port].is_stored());
-            unstored || row.priority != row.saved_priority
+            let numbered = setting.traits.member_id.takes_effect == IdEffect::AtOnce && row.id != row.saved_id;
+            unstored || numbered || row.priority != row.saved_priority
         };
         let shared = |unit: UnitId| island == incumbent && (common || !state.units[unit].copy && !work_left);
         match setting.traits.save.scope {

@@ -225,6 +225,8 @@ pub fn part(setting: &Setting, work: &Work, situation: &Situation, newcomer: &Ne
         return None;
     }
     let mut part = cable_part(setting, work, &wanted);
+    part.leavers = work.leavers;
+    (part.legs, part.pauses) = (work.legs.clone(), work.pauses);
     let fits = |stage: &&Stage| stage.ports.iter().all(|port| part.ports.iter().any(|work| work.port == *port));
     let mut stages: Vec<Stage> = newcomer.stages.iter().filter(fits).cloned().collect();
     if stages.len() < newcomer.stages.len() {
@@ -233,7 +235,7 @@ pub fn part(setting: &Setting, work: &Work, situation: &Situation, newcomer: &Ne
             newcomer.stages.iter().filter(|stage| sides_of(setting, &part, newcomer.unit, stage)).cloned().collect();
     }
     part.newcomers = alone(stages);
-    Some(part)
+    Some(part.touched(setting))
 }
 
 /// Whether every side that a stage binds has a cable in the part.

@@ -26,7 +26,7 @@ const SOONER_BUDGET: usize = 400;
 /// How much more that search counts what is left.
 const HASTE: u8 = 3;
 /// Situations that the search for one link of a part, or for the rest, may open.
-const LINK_BUDGET: usize = 3_000;
+const LINK_BUDGET: usize = 1_000;
 
 /// How much a search may cost.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -100,11 +100,9 @@ fn by_parts(
         Effort::Full => 20 * PART_BUDGET,
         Effort::Little => 2 * PART_BUDGET,
     };
-    search.work = Cow::Owned(whole.clone());
-    match search.run(node, budget, Goal::Target) {
-        End::Found(last) => Ok(search.route(last, false)),
-        End::Exhausted if node == 0 => Err(NoRoute::Impossible { rules: search.broken() }),
-        End::Exhausted | End::Budget => Err(NoRoute::SearchLimit { opened: search.opened }),
+    match reach(&mut search, node, whole.clone(), Goal::Target, budget) {
+        Some(last) => Ok(search.route(last, false)),
+        None => Err(NoRoute::SearchLimit { opened: search.opened }),
     }
 }
 
@@ -135,6 +133,9 @@ fn do_part(search: &mut Search<'_>, node: usize, part: &Work) -> Option<usize> {
     match search.run(node, PART_BUDGET, Goal::Done) {
         End::Found(end) => Some(end),
         End::Exhausted => None,
+        End::Budget if part.links.iter().any(|link| link.cables.len() > 1) => {
+            one_by_one(search, node, part).or_else(|| sooner(search, node, part))
+        }
         End::Budget => sooner(search, node, part).or_else(|| match search.effort {
             Effort::Full => one_by_one(search, node, part),
             Effort::Little => None,
@@ -196,7 +197,15 @@ fn is_up(search: &Search<'_>, node: usize, cable: CableId) -> bool {
 
 fn reach(search: &mut Search<'_>, from: usize, part: Work, goal: Goal, budget: usize) -> Option<usize> {
     search.work = Cow::Owned(part);
-    match search.run(from, budget, goal) {
+    let mut end = search.run(from, budget.min(PART_BUDGET), goal);
+    if matches!(end, End::Budget) && search.weight == 1 {
+        search.weight = HASTE;
+        end = search.run(from, budget, goal);
+        search.weight = 1;
+    } else if matches!(end, End::Budget) {
+        end = search.run(from, budget, goal);
+    }
+    match end {
         End::Found(node) => Some(node),
         End::Exhausted | End::Budget => None,
     }

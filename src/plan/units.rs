@@ -20,6 +20,7 @@ pub fn unit_runs(setting: &Setting, work: &Work, situation: &Situation, runs: &m
     for (unit, priority) in work.priorities.iter().filter(|(unit, _)| state.units[*unit].powered) {
         weigh(setting, work, situation, (*unit, *priority), runs);
     }
+    lighten_leavers(setting, work, situation, runs);
     for (unit, id) in work.ids.iter().filter(|(unit, _)| state.units[*unit].powered) {
         number(setting, work, situation, (*unit, *id), runs);
     }
@@ -84,6 +85,16 @@ fn weigh(
         setting.traits.stored.priority == StoredWhen::AtOnce || setting.traits.save.scope == SaveScope::Unit;
     let spare = (taken && one_by_one).then(|| spare_priority(setting));
     runs.extend(spare.flatten().filter(|spare| *spare != is).map(|spare| vec![Operation::SetPriority(unit, spare)]));
+}
+
+/// A unit that goes, and whose weight one that stays is to have, may give it up first.
+fn lighten_leavers(setting: &Setting, work: &Work, situation: &Situation, runs: &mut Vec<Run>) {
+    for unit in work.leavers.iter().filter(|unit| situation.state.units[*unit].powered) {
+        let own = situation.state.units[unit].priority;
+        if work.priorities.iter().any(|(_, wanted)| *wanted == own) {
+            runs.extend(spare_priority(setting).map(|spare| vec![Operation::SetPriority(unit, spare)]));
+        }
+    }
 }
 
 /// The priority that wins over the fewest and that no unit has before or after.
