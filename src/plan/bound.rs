@@ -132,7 +132,8 @@ pub fn left(
         + counts.activations
         + counts.restarts
         + counts.own_restarts
-        + counts.leavers;
+        + counts.leavers
+        + gap.legs;
     // what a newcomer types in its stage takes no time of the change; of each link one end is typed in it
     let typed = counts.typed_ports + links.late_ends + links.rebinding + counts.settings;
     let time = counts.cables * likely(&minutes.cable)
