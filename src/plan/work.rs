@@ -8,6 +8,7 @@ use std::collections::BTreeMap;
 
 use crate::model::derive::{Link, SideLink, link, side_link};
 use crate::model::document::Side;
+use crate::model::election::elect;
 use crate::model::names::{MemberId, Priority};
 use crate::model::operation::Operation;
 use crate::model::progress::Situation;
@@ -17,7 +18,7 @@ use crate::model::table::{CableId, CableSet, LegId, PortId, UnitId, UnitSet, Upl
 use crate::model::traits::{BindingEffect, IdEffect, SaveScope};
 
 use super::bound::pair_open;
-use super::roles::needs_restart;
+use super::roles::{needs_acting, needs_restart};
 use super::stage::{Stage, stages};
 
 /// What the difference needs touched.
@@ -241,7 +242,11 @@ pub fn cut_off(setting: &Setting, work: &Work) -> UnitSet {
     let stays: Vec<SideLink> =
         links.iter().copied().filter(|link| kept.contains(link) && !crowded.contains(link)).collect();
     let breaks = reach(stay, setting.leaving, &stays);
-    work.restarts.iter().map(UnitSet::one).fold(breaks, |cut, unit| {
+    // who acts between one that goes and the one that shall lead restarts as well
+    let others: UnitSet = stay.iter().filter(|unit| Some(*unit) != start.memory.leader).collect();
+    let heir = elect(setting, &start.state, others).filter(|_| needs_acting(setting, &start));
+    let restarts = heir.map_or(work.restarts, |heir| work.restarts.with(heir.winner));
+    restarts.iter().map(UnitSet::one).fold(breaks, |cut, unit| {
         let before = reach(stay, unit, &links);
         let meanwhile = if stays.len() < links.len() { reach(stay, unit, &stays) } else { UnitSet::EMPTY };
         cut.or(before).or(meanwhile).or(reach(all, unit, &kept))
