@@ -12,6 +12,7 @@ use crate::model::traits::{Topology, Traits};
 use crate::model::{MemberId, PortName};
 use crate::platform::Platform;
 
+mod alone;
 mod change;
 mod delta;
 mod elections;
@@ -28,7 +29,8 @@ mod units;
 use layout::Layout;
 
 /// The codes of this stage.
-pub const CODES: &[&[&Code]] = &[rules::CODES, elections::CODES, change::CODES, identity::CODES, survivors::CODES];
+pub const CODES: &[&[&Code]] =
+    &[rules::CODES, elections::CODES, change::CODES, identity::CODES, survivors::CODES, alone::CODES];
 
 /// Lowers an intent against the stack as it stands, or against boxes out of their packaging.
 ///
@@ -58,6 +60,7 @@ pub fn lower(
     };
     let base = survivors::survivors(&documents, intent, old.as_ref(), findings)?;
     let target = states::target(&boxes, (intent, &new), &base, &platform.traits);
+    alone::check((intent, &new), before.is_some(), &boxes, &target, platform, findings);
     Ok(Problem {
         stack: intent.stack.to_string(),
         traits: platform.traits.clone(),

@@ -11,6 +11,7 @@ pub(crate) fn neutral() -> Platform {
     crate::platform::builtin("neutral", Span::new(file, 0..0), &mut sources, &mut findings).expect("neutral loads")
 }
 
+mod alone;
 mod identity;
 mod sides;
 mod states;
@@ -34,6 +35,13 @@ fn lowered(new: &str, old: Option<&str>) -> Problem {
 fn lowered_on(platform: &Platform, new: &str, old: Option<&str>) -> Problem {
     let ((new, old), mut findings) = (read(new, old), Findings::default());
     lower(&new, old.as_ref(), platform, &mut findings).unwrap_or_else(|_| panic!("{findings:#?}"))
+}
+
+/// Messages and helps of an intent that is not refused.
+fn warnings(new: &str, old: Option<&str>) -> Vec<(String, String)> {
+    let ((new, old), mut findings) = (read(new, old), Findings::default());
+    lower(&new, old.as_ref(), &neutral(), &mut findings).unwrap_or_else(|_| panic!("{findings:#?}"));
+    findings.all().iter().map(|found| (found.message.clone(), found.help.clone().unwrap_or_default())).collect()
 }
 
 /// What is wrong with an intent that must be refused: codes and messages.

@@ -146,16 +146,18 @@ pub fn left(
         .raised(item::CABLES, counts.cables)
         .raised(item::STEPS, steps)
         .raised(item::LIKELY, time);
+    // whoever restarts is out of the ring meanwhile
+    let apart = counts.live_restarts * likely(&minutes.restart);
     let early = i64::from(rings == Rings::One && situation.memory.live.len() < 2);
     match rings {
         Rings::Both if protected => {
             let hands = (gap.open.minutes - gap.open.opener * work.gaps.max(1)).max(links.minutes);
-            cost.raised(item::UNPROTECTED, hands + gap.late * likely(&minutes.restart))
+            cost.raised(item::UNPROTECTED, hands + gap.late * likely(&minutes.restart) + apart)
                 .raised(item::NOT_TYPED, links.blocked)
         }
         Rings::Both => {
             let laid = links.minutes.max(gap.open.minutes);
-            cost.raised(item::UNPROTECTED, laid + counts.joins * likely(&minutes.restart))
+            cost.raised(item::UNPROTECTED, laid + counts.joins * likely(&minutes.restart) + apart)
         }
         Rings::One if links.ring && (!protected || early == 1) => {
             let laid = if early == 1 { 0 } else { links.minutes };

@@ -7,7 +7,7 @@ use crate::model::derive::{Link, link};
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::table::{CableSet, PortId, UnitSet};
-use crate::model::traits::BindingEffect;
+use crate::model::traits::{BindingEffect, Loser};
 
 use super::bound::{Rings, is_there, likely};
 use super::links::{is_blocked, is_made, late_newcomers, steps_of};
@@ -61,9 +61,11 @@ pub fn gap(
         Haste::None
     };
     let before = (open.minutes - open.opener * work.gaps.max(1)).max(0);
-    let absence = out.len() as i64 * (open.minutes + restart) + cut * (before + restart);
     let hurried = haste != Haste::None || rings == Rings::Both;
     let late = if hurried { late_newcomers(setting, work, situation, haste) } else { 0 };
+    // losers that wait are restarted by hand, one after the other: newcomers between first
+    let turns = 1 + if setting.traits.joining.loser == Loser::Waits { late } else { 0 };
+    let absence = out.len() as i64 * (open.minutes + turns * restart) + cut * (before + turns * restart);
     Gap { open, haste, late, absence }
 }
 
@@ -119,7 +121,9 @@ pub fn break_left(setting: &Setting, work: &Work, situation: &Situation, staged:
 
 /// Whether every cable of a link takes a port that another held before the change.
 fn was_held(setting: &Setting, link_work: &LinkWork) -> bool {
-    let held = |port: PortId| link_work.blocked_by.iter().any(|cable| setting.ports[port].cables.contains(&cable));
+    let held = |port: PortId| {
+        link_work.crowded || link_work.blocked_by.iter().any(|cable| setting.ports[port].cables.contains(&cable))
+    };
     link_work.cables.iter().all(|(_, a, b)| held(*a) || held(*b))
 }
 

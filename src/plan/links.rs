@@ -168,7 +168,8 @@ pub fn is_blocked(setting: &Setting, state: &State, link_work: &LinkWork) -> boo
         sides.is_some() && state.plugged.iter().all(|other| other == cable || standing(other) != sides)
     };
     let held = |port: PortId| {
-        link_work.blocked_by.iter().any(|cable| setting.ports[port].cables.contains(&cable) && sole(cable))
+        let there = |cable: CableId| link_work.crowded || setting.ports[port].cables.contains(&cable);
+        link_work.blocked_by.iter().any(|cable| there(cable) && sole(cable))
     };
     link_work.cables.iter().all(|(_, a, b)| held(*a) || held(*b))
 }
@@ -213,10 +214,9 @@ pub fn steps_of(setting: &Setting, work: &Work, situation: &Situation, staged: U
 /// Whether every cable of a link waits for a port that a plugged cable holds.
 pub fn is_held(setting: &Setting, state: &State, link_work: &LinkWork) -> bool {
     let held = |port: PortId| {
-        link_work
-            .blocked_by
-            .iter()
-            .any(|cable| setting.ports[port].cables.contains(&cable) && state.plugged.contains(cable))
+        link_work.blocked_by.iter().any(|cable| {
+            (link_work.crowded || setting.ports[port].cables.contains(&cable)) && state.plugged.contains(cable)
+        })
     };
     link_work.cables.iter().all(|(_, a, b)| held(*a) || held(*b))
 }

@@ -163,13 +163,18 @@ fn surely_refused(setting: &Setting, work: &Work) -> bool {
     let (now, next) = leaders(setting);
     let moves = setting.founder().is_none() && now != next;
     let unnamed = next.filter(|_| moves).is_some_and(|next| !setting.may_lead.contains(next));
+    let cut = !setting.temporary_cables && surely_cut(setting, work);
+    cut || unnamed || !work.restarts.and(live).within(setting.may_restart)
+}
+
+/// Whether units are cut off that may not be, unless a spare cable goes round: all new links wait for ports of
+/// links that go.
+fn surely_cut(setting: &Setting, work: &Work) -> bool {
     let start = Situation::start(setting);
     let waits = |link: &work::LinkWork| links::is_blocked(setting, &start.state, link);
-    let cut = !setting.temporary_cables
-        && parts::parts(setting, work).len() == 1
+    !work::cut_off(setting, work).within(setting.may_split)
         && work.links.iter().all(waits)
-        && !work::cut_off(setting, work).within(setting.may_split);
-    cut || unnamed || !work.restarts.and(live).within(setting.may_restart)
+        && parts::parts(setting, work).len() == 1
 }
 
 /// The best route that is found: without a spare cable, and with one where that keeps units in the stack.
@@ -193,7 +198,10 @@ fn best(setting: &Setting, effort: Effort) -> Result<Route, NoRoute> {
         }
     }
     // without one it may be as good: a cable less
-    let plain = sequence::sequence(setting, &work, None, effort);
+    let plain = match &best {
+        Some(_) if surely_cut(setting, &work) => Err(NoRoute::Impossible { rules: Vec::new() }),
+        _ => sequence::sequence(setting, &work, None, effort),
+    };
     match (best, plain) {
         (Some(spared), Ok(plain)) if plain.cost <= spared.cost => Ok(plain),
         (Some(spared), _) => Ok(spared),

@@ -6,10 +6,12 @@
 
 use std::collections::BTreeMap;
 
+use crate::model::document::Side;
 use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::{CableRow, Setting};
-use crate::model::table::{CableId, LegId, PortId, UnitId, UplinkId};
+use crate::model::table::{CableId, LegId, PortId, UnitId, UnitSet, UplinkId};
+use crate::model::traits::BindingEffect;
 
 use super::stage::Stage;
 use super::work::{LinkWork, Newcomer, Work};
@@ -80,10 +82,22 @@ pub fn parts(setting: &Setting, work: &Work) -> Vec<Work> {
     for operation in &work.pairs {
         entry(&groups, &mut parts, Thing::Pair(pair_of(setting, *operation))).pairs.push(*operation);
     }
-    if !(work.priorities.is_empty() && work.ids.is_empty() && work.restarts.is_empty()) {
-        let roles = entry(&groups, &mut parts, Thing::Roles);
-        (roles.priorities, roles.ids) = (work.priorities.clone(), work.ids.clone());
-        roles.restarts = work.restarts;
+    // a unit restarts for its ports with them, for its number or the lead with those
+    let for_ports = |unit: &UnitId| {
+        let late = setting.traits.binding.takes_effect == BindingEffect::AfterRestart;
+        work.ports.iter().find(|port| late && port.side != Side::None && setting.unit_of(port.port) == *unit)
+    };
+    let for_role = |unit: &UnitId| work.ids.iter().any(|(own, _)| own == unit) || setting.baseline.units[*unit].primary;
+    for unit in work.restarts.iter() {
+        if let Some(port) = for_ports(&unit) {
+            entry(&groups, &mut parts, home(setting, work, port.port)).restarts.insert(unit);
+        }
+    }
+    let roles: UnitSet = work.restarts.iter().filter(|unit| for_role(unit) || for_ports(unit).is_none()).collect();
+    if !(work.priorities.is_empty() && work.ids.is_empty() && roles.is_empty()) {
+        let part = entry(&groups, &mut parts, Thing::Roles);
+        (part.priorities, part.ids) = (work.priorities.clone(), work.ids.clone());
+        part.restarts = part.restarts.or(roles);
     }
     let mut parts: Vec<Work> = parts.into_values().collect();
     for part in &mut parts {
@@ -109,12 +123,19 @@ fn groups(setting: &Setting, work: &Work) -> Groups {
             groups.join(home(setting, work, first), home(setting, work, *a));
         }
     }
+    // what a unit's restart puts into force belongs together
+    for unit in work.restarts.iter() {
+        let mut ports = work.ports.iter().filter(|port| setting.unit_of(port.port) == unit);
+        if let Some(first) = ports.next() {
+            ports.for_each(|port| groups.join(home(setting, work, first.port), home(setting, work, port.port)));
+        }
+    }
     // the ports of one side belong together: cables move from one to the other
     let mut sides: BTreeMap<(UnitId, u8), PortId> = BTreeMap::new();
     for port in &work.ports {
         let unit = setting.unit_of(port.port);
         for side in [setting.baseline.ports[port.port].side(), port.side] {
-            if side != crate::model::document::Side::None {
+            if side != Side::None {
                 let first = *sides.entry((unit, side as u8)).or_insert(port.port);
                 groups.join(home(setting, work, first), home(setting, work, port.port));
             }
@@ -236,6 +257,7 @@ pub fn cable_part(setting: &Setting, work: &Work, wanted: &[(CableId, PortId, Po
             .copied()
             .filter(|other| [cable.1, cable.2].iter().any(|port| setting.ports[*port].cables.contains(other)))
             .collect(),
+        crowded: false,
     };
     Work {
         ports: work.ports.iter().filter(|port| ends.contains(&port.port)).copied().collect(),

@@ -22,7 +22,7 @@ impl Price {
     /// The prices of a search; `spare`: links that the work does not list.
     #[must_use]
     pub fn new(setting: &Setting, work: &Work, spare: &[LinkWork], rings: Rings) -> Self {
-        let links = work.links.iter().chain(spare).filter_map(|link| {
+        let links = work.links.iter().chain(spare).filter(|link| !link.crowded).filter_map(|link| {
             let (_, a, b) = link.cables.first()?;
             let units = (setting.unit_of(*a), setting.unit_of(*b));
             Some((units, link.cables.iter().map(|(cable, _, _)| *cable).collect()))

@@ -6,7 +6,7 @@
 
 use crate::model::document::Side;
 use crate::model::setting::{CableRow, Setting};
-use crate::model::table::{CableId, PortId, UnitId};
+use crate::model::table::{CableId, CableSet, PortId, UnitId};
 use crate::model::traits::Facing;
 
 use super::work::{LinkWork, PortWork, Work};
@@ -83,7 +83,7 @@ fn spare(setting: &Setting, one: End, other: End) -> (Setting, Spare) {
         let shall = setting.target.ports[end.port];
         PortWork { port: end.port, side: shall.side(), enabled: shall.enabled(), recabled: true }
     };
-    let link = LinkWork { cables: vec![(cable, a, b)], blocked_by: crate::model::table::CableSet::EMPTY };
+    let link = LinkWork { cables: vec![(cable, a, b)], blocked_by: CableSet::EMPTY, crowded: false };
     let up = Work { ports: vec![port(&one), port(&other)], connect: vec![cable], links: vec![link], ..Work::default() };
     let down = Work { ports: vec![back(&one), back(&other)], disconnect: vec![cable], ..Work::default() };
     let (up, down) = (up.touched(&wider), down.touched(&wider));

@@ -8,7 +8,7 @@ use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::table::{UnitId, UnitSet};
-use crate::model::traits::{IdEffect, StoredWhen, Wins};
+use crate::model::traits::{IdEffect, SaveScope, StoredWhen, Wins};
 
 use super::candidates::Run;
 use super::roles::needs_restart;
@@ -64,7 +64,7 @@ fn restart_helps(setting: &Setting, work: &Work, situation: &Situation, unit: Un
     concerned && (pending || needs_restart(setting, situation, unit) && (row.primary || stored))
 }
 
-/// A unit's own priority; where each counts in a cold start at once, also one that nobody has, so that two
+/// A unit's own priority; where each is saved apart from the others, also one that nobody has, so that two
 /// that change places never tie.
 fn weigh(
     setting: &Setting,
@@ -80,7 +80,9 @@ fn weigh(
     runs.push(vec![Operation::SetPriority(unit, priority)]);
     let holds = |other: UnitId| other != unit && situation.state.units[other].priority == priority;
     let taken = work.priorities.iter().any(|(other, _)| holds(*other));
-    let spare = (taken && setting.traits.stored.priority == StoredWhen::AtOnce).then(|| spare_priority(setting));
+    let one_by_one =
+        setting.traits.stored.priority == StoredWhen::AtOnce || setting.traits.save.scope == SaveScope::Unit;
+    let spare = (taken && one_by_one).then(|| spare_priority(setting));
     runs.extend(spare.flatten().filter(|spare| *spare != is).map(|spare| vec![Operation::SetPriority(unit, spare)]));
 }
 

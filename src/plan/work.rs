@@ -14,7 +14,7 @@ use crate::model::progress::Situation;
 use crate::model::setting::{CableRow, Setting};
 use crate::model::state::State;
 use crate::model::table::{CableId, CableSet, LegId, PortId, UnitId, UnitSet, UplinkId};
-use crate::model::traits::{BindingEffect, IdEffect};
+use crate::model::traits::{BindingEffect, IdEffect, SaveScope};
 
 use super::bound::pair_open;
 use super::roles::needs_restart;
@@ -73,6 +73,8 @@ pub struct LinkWork {
     pub cables: Vec<(CableId, PortId, PortId)>,
     /// A cable that goes holds one of its ports.
     pub blocked_by: CableSet,
+    /// Its sides hold no more cables than they have: all that stand there now go first.
+    pub crowded: bool,
 }
 
 /// A unit that comes in.
@@ -170,6 +172,9 @@ impl Work {
             (is.side(), is.enabled()) == (port.side, port.enabled) && (is.active() || port.side == Side::None)
         };
         let unit_done = |unit: UnitId| !needs_restart(setting, situation, unit);
+        // weights that are saved unit by unit may have to come in one order: it is not left to the end
+        let together = setting.traits.save.scope == SaveScope::Stack;
+        let weight_saved = |unit: UnitId| state.units[unit].saved_priority == state.units[unit].priority;
         self.newcomers.iter().all(|newcomer| situation.memory.live.contains(newcomer.unit))
             && self.ports.iter().all(port_done)
             && self.legs.iter().all(|port| state.ports[*port].enabled() == setting.baseline.ports[*port].enabled())
@@ -177,6 +182,7 @@ impl Work {
             && self.links.iter().all(|link| link.cables.iter().any(|(cable, _, _)| is_up(setting, state, *cable)))
             && !self.disconnect.iter().any(|cable| state.plugged.contains(*cable))
             && self.priorities.iter().all(|(unit, priority)| state.units[*unit].priority == *priority)
+            && self.priorities.iter().all(|(unit, _)| together || weight_saved(*unit))
             && self.ids.iter().all(|(unit, id)| state.units[*unit].id == *id)
             && self.pairs.iter().all(|operation| !pair_open(setting, situation, *operation))
             && self.leavers.iter().all(|unit| !state.units[unit].powered)
@@ -224,7 +230,15 @@ pub fn cut_off(setting: &Setting, work: &Work) -> UnitSet {
             }
         }
     };
-    let stays: Vec<SideLink> = links.iter().copied().filter(|link| kept.contains(link)).collect();
+    let crowded: Vec<SideLink> = work
+        .links
+        .iter()
+        .filter(|link| link.crowded)
+        .flat_map(|link| link.blocked_by.iter())
+        .filter_map(|cable| side_link(setting, &start.state, cable))
+        .collect();
+    let stays: Vec<SideLink> =
+        links.iter().copied().filter(|link| kept.contains(link) && !crowded.contains(link)).collect();
     let breaks = reach(setting.leaving, &stays);
     work.restarts.iter().fold(breaks, |cut, unit| cut.or(reach(UnitSet::one(unit), &links)))
 }
@@ -274,8 +288,20 @@ fn link_work(setting: &Setting, disconnect: &[CableId]) -> Vec<LinkWork> {
         links
     };
     let old = up(&setting.baseline);
-    let fresh = up(&setting.target).into_iter().filter(|(sides, _)| !old.contains_key(sides));
-    fresh.map(|(_, cables)| one_link(setting, &cables, disconnect)).collect()
+    let room = usize::from(setting.traits.sides.max_cables);
+    let mut links = Vec::new();
+    for (sides, cables) in up(&setting.target) {
+        match old.get(&sides) {
+            None => links.push(one_link(setting, &cables, disconnect)),
+            // the same sides over other cables: where no other fits beside them, the link goes before it comes
+            Some(known) if known.len() >= room && known.iter().all(|cable| disconnect.contains(cable)) => {
+                let blocked_by = known.iter().copied().collect();
+                links.push(LinkWork { blocked_by, crowded: true, ..one_link(setting, &cables, disconnect) });
+            }
+            Some(_) => {}
+        }
+    }
+    links
 }
 
 fn one_link(setting: &Setting, cables: &[CableId], disconnect: &[CableId]) -> LinkWork {
@@ -287,7 +313,7 @@ fn one_link(setting: &Setting, cables: &[CableId], disconnect: &[CableId]) -> Li
     let held =
         |port: PortId| disconnect.iter().copied().filter(move |cable| setting.ports[port].cables.contains(cable));
     let blocked_by = cables.iter().flat_map(|(_, a, b)| held(*a).chain(held(*b))).collect();
-    LinkWork { cables, blocked_by }
+    LinkWork { cables, blocked_by, crowded: false }
 }
 
 fn pair_work(setting: &Setting) -> Vec<Operation> {
