@@ -132,7 +132,8 @@ pub fn left(
         + counts.activations
         + counts.restarts
         + counts.own_restarts
-        + counts.leavers;
+        + counts.leavers
+        + gap.legs;
     // what a newcomer types in its stage takes no time of the change; of each link one end is typed in it
     let typed = counts.typed_ports + links.late_ends + links.rebinding + counts.settings;
     let time = counts.cables * likely(&minutes.cable)
@@ -363,7 +364,8 @@ fn all_saves(setting: &Setting, situation: &Situation, before_links: i64, work_l
     let differs = |unit: UnitId| {
         let row = &state.units[unit];
         let stored = || setting.units[unit].ports.iter().all(|port| state.ports[*port].is_stored());
-        row.powered && (row.priority != row.saved_priority || !stored())
+        let numbered = setting.traits.member_id.takes_effect == IdEffect::AtOnce && row.id != row.saved_id;
+        row.powered && (row.priority != row.saved_priority || numbered || !stored())
     };
     let stay = || setting.units.ids().filter(|unit| setting.stays(*unit));
     let lacks = stay().filter(|unit| !state.units[*unit].copy).count() as i64;

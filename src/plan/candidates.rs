@@ -10,7 +10,7 @@ use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::table::{CableId, PortId, UnitId, UnitSet};
-use crate::model::traits::{BindingEffect, SaveScope};
+use crate::model::traits::{BindingEffect, IdEffect, SaveScope};
 
 use super::bound::pair_open;
 use super::units::unit_runs;
@@ -19,7 +19,8 @@ use super::work::{LinkWork, PortWork, Work};
 /// A short run of operations.
 pub type Run = Vec<Operation>;
 
-/// Every run that may come next. `last`: the unit just worked on, which goes on first.
+/// Every run that may come next. `last`: the unit just worked on, which goes on first. `unprotected`: one broken
+/// link would cut units off.
 #[must_use]
 pub fn candidates(
     setting: &Setting,
@@ -27,6 +28,7 @@ pub fn candidates(
     situation: &Situation,
     staged: UnitSet,
     last: Option<UnitId>,
+    unprotected: bool,
 ) -> Vec<Run> {
     let mut runs = Vec::new();
     for port in &work.ports {
@@ -49,7 +51,8 @@ pub fn candidates(
             runs.push(vec![Operation::Connect(*cable)]);
         }
     }
-    for port in &work.legs {
+    // no step takes a unit out of a ring but its own
+    for port in work.legs.iter().filter(|_| unprotected) {
         leg_runs(setting, situation, *port, &mut runs);
     }
     runs.extend(
@@ -184,7 +187,8 @@ fn island_runs(setting: &Setting, situation: &Situation, last: Option<UnitId>, w
         let own = |unit: UnitId| {
             let row = &state.units[unit];
             let unstored = setting.units[unit].ports.iter().any(|port| !state.ports[*port].is_stored());
-            unstored || row.priority != row.saved_priority
+            let numbered = setting.traits.member_id.takes_effect == IdEffect::AtOnce && row.id != row.saved_id;
+            unstored || numbered || row.priority != row.saved_priority
         };
         let shared = |unit: UnitId| island == incumbent && (common || !state.units[unit].copy && !work_left);
         match setting.traits.save.scope {

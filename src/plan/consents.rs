@@ -34,11 +34,10 @@ pub struct Need {
 }
 
 /// The setting with every consent given that can serve. Nobody need agree that a unit which leaves goes down;
-/// it must neither lead nor run apart; and another unit leads only if the lead moves, or its holder restarts.
+/// it must neither lead nor run apart. `lead`: who else may lead.
 #[must_use]
-pub fn all_granted(setting: &Setting, lead_moves: bool) -> Setting {
+pub fn all_granted(setting: &Setting, lead: UnitSet) -> Setting {
     let stay = setting.all_units().minus(setting.leaving);
-    let lead = if lead_moves { stay } else { UnitSet::EMPTY };
     Setting {
         may_restart: stay.or(setting.may_restart),
         may_lead: lead.or(setting.may_lead),
@@ -160,6 +159,7 @@ fn is_lawful(setting: &Setting, route: &Route) -> bool {
     let complete = replay(setting, route, &mut |before, operation, done| {
         let breaches = after_step(setting, before, operation, done);
         lawful &= breaches.0.iter().all(|breach| inherited.0.contains(breach));
+        inherited.0.retain(|breach| breaches.0.contains(breach));
         lawful
     });
     lawful && complete

@@ -3,15 +3,17 @@
 //! Ticks become boot ranks: only who booted before whom can matter. What the work never touches is
 //! the same in every situation of one search and is left out.
 
-use crate::model::progress::Situation;
+use crate::model::rules::Subject;
 use crate::model::setting::Setting;
-use crate::model::table::{Id, UnitId, UnitSet};
+use crate::model::table::{Id, UnitId};
 
+use super::node::Node;
 use super::work::Work;
 
-/// The key of a situation, given which newcomers are staged and which links have been up.
+/// The key of a node's situation, with which newcomers are staged, which links have been up and what is excused.
 #[must_use]
-pub fn key(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet, seen: u128) -> Box<[u8]> {
+pub fn key(setting: &Setting, work: &Work, node: &Node) -> Box<[u8]> {
+    let Node { situation, staged, seen, excused, .. } = node;
     let (state, memory) = (&situation.state, &situation.memory);
     let mut bytes = Vec::with_capacity(96 + work.ports.len() + setting.units.len() * 4);
     let mut boots: Vec<i32> = setting.units.ids().map(|unit| state.units[unit].booted_at).collect();
@@ -42,11 +44,21 @@ pub fn key(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSe
         bytes.extend(shared.legs.iter().map(|leg| leg.position() as u8));
         bytes.push(shared.guard.map_or(0xff, |pair| pair.position() as u8));
     }
-    for set in [memory.live, memory.unready, memory.uncounted, staged] {
+    for set in [memory.live, memory.unready, memory.uncounted, *staged] {
         bytes.extend(set.iter().map(|unit: UnitId| unit.position() as u8));
         bytes.push(0xff);
     }
     bytes.extend(memory.unproven.iter().map(|leg| leg.position() as u8));
     bytes.extend(seen.to_le_bytes());
+    for breach in &excused.0 {
+        let (kind, index) = match breach.subject {
+            Subject::Stack => (0, 0),
+            Subject::Unit(unit) => (1, unit.position()),
+            Subject::Cable(cable) => (2, cable.position()),
+            Subject::Uplink(uplink) => (3, uplink.position()),
+        };
+        bytes.extend([breach.rule as u8, u8::from(breach.cold), kind]);
+        bytes.extend((index as u16).to_le_bytes());
+    }
     bytes.into_boxed_slice()
 }

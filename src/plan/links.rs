@@ -6,7 +6,7 @@ use crate::model::document::Side;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::state::State;
-use crate::model::table::{CableId, PortId, UnitSet};
+use crate::model::table::{CableId, PortId, UnitId, UnitSet};
 use crate::model::traits::{BindingEffect, SeenOn};
 
 use super::bound::{is_there, joins_cost_a_save, likely, open_port_steps};
@@ -163,13 +163,24 @@ pub fn is_blocked(setting: &Setting, state: &State, link_work: &LinkWork) -> boo
     let standing = |cable: CableId| {
         (link(setting, state, cable) == Link::Stack).then(|| side_link(setting, state, cable)).flatten()
     };
+    let work_leaves = |unit: UnitId| setting.leaving.contains(unit) && state.units[unit].powered;
     let sole = |cable: CableId| {
         let sides = standing(cable);
         sides.is_some() && state.plugged.iter().all(|other| other == cable || standing(other) != sides)
     };
     let held = |port: PortId| {
+        // whoever comes in with the id of one that goes cannot come before it is gone
+        let twin = |cable: CableId| {
+            let gone = setting.cables[cable].unit_ends().map(|port| setting.unit_of(port));
+            let ids: Vec<_> =
+                gone.filter(|unit| work_leaves(*unit)).map(|unit| setting.baseline.units[unit].saved_id).collect();
+            let fresh = link_work.cables.iter().flat_map(|(_, a, b)| [setting.unit_of(*a), setting.unit_of(*b)]);
+            fresh
+                .filter(|unit| setting.joining.contains(*unit))
+                .any(|unit| ids.contains(&setting.target.units[unit].saved_id))
+        };
         let there = |cable: CableId| link_work.crowded || setting.ports[port].cables.contains(&cable);
-        link_work.blocked_by.iter().any(|cable| there(cable) && sole(cable))
+        link_work.blocked_by.iter().any(|cable| there(cable) && (sole(cable) || twin(cable)))
     };
     link_work.cables.iter().all(|(_, a, b)| held(*a) || held(*b))
 }

@@ -10,7 +10,7 @@
 pub mod bound;
 pub mod candidates;
 pub mod consents;
-mod follow;
+pub mod follow;
 pub mod gap;
 pub mod inert;
 pub mod key;
@@ -28,10 +28,11 @@ pub mod work;
 
 use std::borrow::Cow;
 
+use crate::model::election::elect;
 use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::{CableRow, Setting};
-use crate::model::table::UnitId;
+use crate::model::table::{UnitId, UnitSet};
 
 use bound::{Cost, item};
 use consents::Need;
@@ -93,8 +94,21 @@ pub fn route(setting: &Setting) -> Result<Route, NoRoute> {
             Err(failed) => Some(failed),
         }
     };
-    let all = consents::all_granted(setting, lead_moves(setting, &work));
-    let route = best(&all, Effort::Full).map_err(|later| failed.unwrap_or(later))?;
+    let mut last = None;
+    let mut granted_all = None;
+    for lead in leads(setting, &work) {
+        let all = consents::all_granted(setting, lead);
+        match best(&all, Effort::Full) {
+            Ok(route) => {
+                granted_all = Some((all, route));
+                break;
+            }
+            Err(later) => last = Some(later),
+        }
+    }
+    let Some((all, route)) = granted_all else {
+        return Err(failed.or(last).unwrap_or(NoRoute::SearchLimit { opened: 0 }));
+    };
     let (route, needs) = fewest(&all, route);
     if needs.iter().all(|need| granted(setting, need)) {
         return Ok(route);
@@ -149,10 +163,19 @@ fn leaders(setting: &Setting) -> (Option<UnitId>, Option<UnitId>) {
     (now, setting.units.ids().find(|unit| setting.target.units[*unit].primary))
 }
 
-/// Whether the lead moves in the change, or its holder restarts.
-fn lead_moves(setting: &Setting, work: &Work) -> bool {
+/// Who else may lead, where the lead moves or its holder restarts: the one that shall, and the best of those
+/// that stay; then any. More is not always better: of several islands the largest that is led by one of them
+/// is the stack.
+fn leads(setting: &Setting, work: &Work) -> Vec<UnitSet> {
     let (now, next) = leaders(setting);
-    now != next || now.is_some_and(|leader| work.restarts.contains(leader))
+    if now == next && !now.is_some_and(|leader| work.restarts.contains(leader)) {
+        return vec![UnitSet::EMPTY];
+    }
+    let stay = setting.all_units().minus(setting.leaving);
+    let there = Situation::start(setting).memory.live.and(stay);
+    let others: UnitSet = there.iter().filter(|unit| Some(*unit) != now).collect();
+    let heir = elect(setting, &setting.baseline, others).map(|elected| elected.winner);
+    vec![next.into_iter().chain(heir).chain(now.filter(|now| stay.contains(*now))).collect(), stay]
 }
 
 /// Whether the change takes a consent that is not given, whatever the order: nobody restarts a unit that must

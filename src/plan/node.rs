@@ -4,6 +4,7 @@ use std::cmp::Ordering;
 
 use crate::model::operation::Operation;
 use crate::model::progress::Situation;
+use crate::model::rules::Breaches;
 use crate::model::table::{UnitId, UnitSet};
 
 use super::bound::Cost;
@@ -27,6 +28,8 @@ pub struct Node {
     pub situation: Situation,
     /// Newcomers that are made ready.
     pub staged: UnitSet,
+    /// Breaches that the baseline has and that have lasted until here.
+    pub excused: Breaches,
     /// What the way here costs.
     pub cost: Cost,
     /// Links of the work that have been up, by their position.

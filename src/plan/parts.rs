@@ -100,11 +100,23 @@ pub fn parts(setting: &Setting, work: &Work) -> Vec<Work> {
         part.restarts = part.restarts.or(roles);
     }
     let mut parts: Vec<Work> = parts.into_values().collect();
+    parts.sort_by_key(turn);
     for part in &mut parts {
         (part.legs, part.pauses) = (work.legs.clone(), work.pauses);
         part.touch(setting);
     }
     parts
+}
+
+/// When a part is tried: what joins before what parts, so that there is a way round while something is open.
+fn turn(part: &Work) -> u8 {
+    match (part.connect.is_empty(), part.disconnect.is_empty()) {
+        (false, true) => 0,
+        (false, false) => 1,
+        (true, true) => 2,
+        (true, false) if !part.leavers.is_empty() => 3,
+        (true, false) => 4,
+    }
 }
 
 fn groups(setting: &Setting, work: &Work) -> Groups {
@@ -225,6 +237,8 @@ pub fn part(setting: &Setting, work: &Work, situation: &Situation, newcomer: &Ne
         return None;
     }
     let mut part = cable_part(setting, work, &wanted);
+    part.leavers = work.leavers;
+    (part.legs, part.pauses) = (work.legs.clone(), work.pauses);
     let fits = |stage: &&Stage| stage.ports.iter().all(|port| part.ports.iter().any(|work| work.port == *port));
     let mut stages: Vec<Stage> = newcomer.stages.iter().filter(fits).cloned().collect();
     if stages.len() < newcomer.stages.len() {
@@ -233,7 +247,7 @@ pub fn part(setting: &Setting, work: &Work, situation: &Situation, newcomer: &Ne
             newcomer.stages.iter().filter(|stage| sides_of(setting, &part, newcomer.unit, stage)).cloned().collect();
     }
     part.newcomers = alone(stages);
-    Some(part)
+    Some(part.touched(setting))
 }
 
 /// Whether every side that a stage binds has a cable in the part.

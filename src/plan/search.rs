@@ -61,7 +61,6 @@ pub(super) struct Search<'a> {
     pub setting: &'a Setting,
     pub work: Cow<'a, Work>,
     pub rings: Rings,
-    pub inherited: Breaches,
     pub price: Price,
     pub nodes: Vec<Rc<Node>>,
     pub items: usize,
@@ -91,6 +90,7 @@ impl<'a> Search<'a> {
         let root = Node {
             situation,
             staged: UnitSet::EMPTY,
+            excused: inherited,
             cost: Cost::default(),
             seen: 0,
             turns: 0,
@@ -104,7 +104,6 @@ impl<'a> Search<'a> {
             setting,
             work: Cow::Borrowed(work),
             rings,
-            inherited,
             price: Price::new(setting, work, spare, rings),
             nodes: vec![Rc::new(root)],
             items: WHOLE_ITEMS,
@@ -136,7 +135,7 @@ impl<'a> Search<'a> {
         let mut opened = 0;
         while let Some(entry) = queue.pop() {
             let Some(node) = self.node(entry.node) else { continue };
-            let key = super::key::key(self.setting, &self.work, &node.situation, node.staged, node.seen);
+            let key = super::key::key(self.setting, &self.work, &node);
             if best.get(&key).is_some_and(|known| *known < (node.cost, node.turns)) {
                 continue;
             }
@@ -151,7 +150,7 @@ impl<'a> Search<'a> {
             let mut fresh = Vec::new();
             self.open(entry.node, &node, &mut fresh);
             for child in fresh {
-                let key = super::key::key(self.setting, &self.work, &child.situation, child.staged, child.seen);
+                let key = super::key::key(self.setting, &self.work, &child);
                 let worth = (child.cost, child.turns);
                 if best.get(&key).is_none_or(|known| worth < *known) {
                     best.insert(key, worth);
@@ -181,7 +180,7 @@ impl<'a> Search<'a> {
             return;
         }
         let unprotected = !protected(self.setting, &node.situation.state, node.situation.memory.live);
-        for run in candidates(self.setting, &self.work, &node.situation, node.staged, node.last) {
+        for run in candidates(self.setting, &self.work, &node.situation, node.staged, node.last, unprotected) {
             match self.follow(at, node, &run, unprotected) {
                 Ok(child) => fresh.push(child),
                 Err(rule) => *self.refused.entry(rule).or_default() += 1,
@@ -207,6 +206,9 @@ impl<'a> Search<'a> {
     /// Whether a newcomer's target cables lead to a unit that is live or staged.
     fn near(&self, node: &Node, unit: UnitId) -> bool {
         let there = node.situation.memory.live.or(node.staged);
+        if node.situation.memory.live.within(self.setting.leaving) && self.setting.target.units[unit].primary {
+            return true;
+        }
         self.work.connect.iter().any(|cable| match self.setting.cables[*cable] {
             CableRow::Units(a, b) => {
                 let (u, v) = (self.setting.unit_of(a), self.setting.unit_of(b));

@@ -23,10 +23,10 @@ const WHOLE_BUDGET: usize = 64;
 const PART_BUDGET: usize = 48;
 /// Situations that the search for one part may open that counts what is left more than what is spent.
 const SOONER_BUDGET: usize = 400;
-/// How much more that search counts what is left.
-const HASTE: u8 = 3;
+/// How much more that search counts what is left: the first that gets there is kept.
+const HASTES: [u8; 2] = [3, 16];
 /// Situations that the search for one link of a part, or for the rest, may open.
-const LINK_BUDGET: usize = 3_000;
+const LINK_BUDGET: usize = 1_000;
 
 /// How much a search may cost.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -100,11 +100,9 @@ fn by_parts(
         Effort::Full => 20 * PART_BUDGET,
         Effort::Little => 2 * PART_BUDGET,
     };
-    search.work = Cow::Owned(whole.clone());
-    match search.run(node, budget, Goal::Target) {
-        End::Found(last) => Ok(search.route(last, false)),
-        End::Exhausted if node == 0 => Err(NoRoute::Impossible { rules: search.broken() }),
-        End::Exhausted | End::Budget => Err(NoRoute::SearchLimit { opened: search.opened }),
+    match reach(&mut search, node, whole.clone(), Goal::Target, budget) {
+        Some(last) => Ok(search.route(last, false)),
+        None => Err(NoRoute::SearchLimit { opened: search.opened }),
     }
 }
 
@@ -135,6 +133,9 @@ fn do_part(search: &mut Search<'_>, node: usize, part: &Work) -> Option<usize> {
     match search.run(node, PART_BUDGET, Goal::Done) {
         End::Found(end) => Some(end),
         End::Exhausted => None,
+        End::Budget if part.links.iter().any(|link| link.cables.len() > 1) => {
+            one_by_one(search, node, part).or_else(|| sooner(search, node, part))
+        }
         End::Budget => sooner(search, node, part).or_else(|| match search.effort {
             Effort::Full => one_by_one(search, node, part),
             Effort::Little => None,
@@ -147,8 +148,11 @@ fn do_part(search: &mut Search<'_>, node: usize, part: &Work) -> Option<usize> {
 fn sooner(search: &mut Search<'_>, node: usize, part: &Work) -> Option<usize> {
     let ways = part.newcomers.iter().map(|newcomer| newcomer.stages.len()).max().unwrap_or(0).max(1);
     let mut best: Option<(Cost, usize)> = None;
-    search.weight = HASTE;
-    for way in (0..ways).rev() {
+    for (weight, way) in HASTES.into_iter().flat_map(|weight| (0..ways).rev().map(move |way| (weight, way))) {
+        if best.is_some() && weight != search.weight {
+            break;
+        }
+        search.weight = weight;
         let mut one = part.clone();
         for newcomer in &mut one.newcomers {
             let last = newcomer.stages.len().saturating_sub(1);
@@ -196,8 +200,20 @@ fn is_up(search: &Search<'_>, node: usize, cable: CableId) -> bool {
 
 fn reach(search: &mut Search<'_>, from: usize, part: Work, goal: Goal, budget: usize) -> Option<usize> {
     search.work = Cow::Owned(part);
-    match search.run(from, budget, goal) {
-        End::Found(node) => Some(node),
-        End::Exhausted | End::Budget => None,
+    let own = search.weight;
+    let tries = [(1, budget.min(PART_BUDGET)), (HASTES[0], budget), (HASTES[1], budget)];
+    for (weight, budget) in tries {
+        // where haste was asked for, that alone
+        if own == 1 || weight == own {
+            search.weight = weight;
+            let end = search.run(from, budget, goal);
+            search.weight = own;
+            match end {
+                End::Found(node) => return Some(node),
+                End::Exhausted => return None,
+                End::Budget => {}
+            }
+        }
     }
+    None
 }

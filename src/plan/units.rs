@@ -8,7 +8,7 @@ use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::table::{UnitId, UnitSet};
-use crate::model::traits::{IdEffect, SaveScope, StoredWhen, Wins};
+use crate::model::traits::{Criterion, IdEffect, SaveScope, StoredWhen, Wins};
 
 use super::candidates::Run;
 use super::roles::needs_restart;
@@ -20,6 +20,7 @@ pub fn unit_runs(setting: &Setting, work: &Work, situation: &Situation, runs: &m
     for (unit, priority) in work.priorities.iter().filter(|(unit, _)| state.units[*unit].powered) {
         weigh(setting, work, situation, (*unit, *priority), runs);
     }
+    lighten_leavers(setting, work, situation, runs);
     for (unit, id) in work.ids.iter().filter(|(unit, _)| state.units[*unit].powered) {
         number(setting, work, situation, (*unit, *id), runs);
     }
@@ -35,9 +36,29 @@ pub fn unit_runs(setting: &Setting, work: &Work, situation: &Situation, runs: &m
     runs.extend(
         work.leavers.iter().filter(|unit| state.units[*unit].powered).map(|unit| vec![Operation::PowerOff(unit)]),
     );
+    for newcomer in work.newcomers.iter().filter(|one| boots_in(setting, one.unit)) {
+        let (unit, row) = (newcomer.unit, &state.units[newcomer.unit]);
+        let ready = row.bootable && row.saved_id == setting.target.units[unit].saved_id;
+        if ready && !live.contains(unit) {
+            runs.push(vec![if row.powered { Operation::PowerOff(unit) } else { Operation::PowerOn(unit) }]);
+        }
+    }
     for unit in work.pauses.iter() {
         let on = state.units[unit].powered;
         runs.push(vec![if on { Operation::PowerOff(unit) } else { Operation::PowerOn(unit) }]);
+    }
+}
+
+/// Whether a newcomer cannot lose a merge by what the stack may rely on: it is cabled while it is off, and comes
+/// in as it boots, which takes no election.
+fn boots_in(setting: &Setting, unit: UnitId) -> bool {
+    let leader = Situation::start(setting).memory.leader;
+    match setting.traits.election.first() {
+        Some(Criterion::Uptime | Criterion::LowestMac) => true,
+        Some(Criterion::LowestId) => {
+            leader.is_some_and(|leader| setting.target.units[unit].saved_id < setting.baseline.units[leader].saved_id)
+        }
+        Some(Criterion::Priority) | None => false,
     }
 }
 
@@ -84,6 +105,16 @@ fn weigh(
         setting.traits.stored.priority == StoredWhen::AtOnce || setting.traits.save.scope == SaveScope::Unit;
     let spare = (taken && one_by_one).then(|| spare_priority(setting));
     runs.extend(spare.flatten().filter(|spare| *spare != is).map(|spare| vec![Operation::SetPriority(unit, spare)]));
+}
+
+/// A unit that goes, and whose weight one that stays is to have, may give it up first.
+fn lighten_leavers(setting: &Setting, work: &Work, situation: &Situation, runs: &mut Vec<Run>) {
+    for unit in work.leavers.iter().filter(|unit| situation.state.units[*unit].powered) {
+        let own = situation.state.units[unit].priority;
+        if work.priorities.iter().any(|(_, wanted)| *wanted == own) {
+            runs.extend(spare_priority(setting).map(|spare| vec![Operation::SetPriority(unit, spare)]));
+        }
+    }
 }
 
 /// The priority that wins over the fewest and that no unit has before or after.

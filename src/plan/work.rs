@@ -177,7 +177,7 @@ impl Work {
         let weight_saved = |unit: UnitId| state.units[unit].saved_priority == state.units[unit].priority;
         self.newcomers.iter().all(|newcomer| situation.memory.live.contains(newcomer.unit))
             && self.ports.iter().all(port_done)
-            && self.legs.iter().all(|port| state.ports[*port].enabled() == setting.baseline.ports[*port].enabled())
+            && self.legs.iter().all(|port| state.ports[*port].enabled() == setting.target.ports[*port].enabled())
             && self.connect.iter().all(|cable| state.plugged.contains(*cable))
             && self.links.iter().all(|link| link.cables.iter().any(|(cable, _, _)| is_up(setting, state, *cable)))
             && !self.disconnect.iter().any(|cable| state.plugged.contains(*cable))
@@ -192,16 +192,16 @@ impl Work {
 }
 
 impl Work {
-    /// Lists what units that may be apart for a while need: those that the work's breaks cut off.
+    /// Lists what units that may be apart for a while need.
     fn absences(&mut self, setting: &Setting) {
-        let cut = cut_off(setting, self).and(setting.may_split);
+        let apart = cut_off(setting, self).and(setting.may_split);
+        let there = setting.baseline.plugged.or(setting.target.plugged);
         let far = |port: &PortId| {
-            let plugged = |cable: &CableId| {
-                setting.baseline.plugged.contains(*cable) && matches!(setting.cables[*cable], CableRow::Far(..))
-            };
-            setting.ports[*port].cables.iter().any(plugged) && setting.baseline.ports[*port].enabled()
+            let plugged =
+                |cable: &CableId| there.contains(*cable) && matches!(setting.cables[*cable], CableRow::Far(..));
+            setting.ports[*port].cables.iter().any(plugged) && setting.target.ports[*port].enabled()
         };
-        let ports = cut.iter().flat_map(|unit| setting.units[unit].ports.iter().copied());
+        let ports = apart.iter().flat_map(|unit| setting.units[unit].ports.iter().copied());
         self.legs = ports.filter(far).filter(|port| self.ports.iter().all(|work| work.port != *port)).collect();
         self.touch(setting);
     }
@@ -215,8 +215,9 @@ pub fn cut_off(setting: &Setting, work: &Work) -> UnitSet {
     let stay = start.memory.live.minus(setting.leaving);
     let links = crate::model::derive::side_links(setting, &start.state, start.memory.live);
     let kept = crate::model::derive::side_links(setting, &setting.target, setting.all_units());
-    let reach = |gone: UnitSet, links: &[SideLink]| {
-        let left = stay.minus(gone);
+    let all = setting.all_units().minus(setting.leaving);
+    let reach = |of: UnitSet, gone: UnitSet, links: &[SideLink]| {
+        let left = of.minus(gone);
         let leader = start.memory.leader.filter(|leader| left.contains(*leader)).or(left.first());
         let mut reached = leader.map_or(UnitSet::EMPTY, UnitSet::one);
         loop {
@@ -239,8 +240,12 @@ pub fn cut_off(setting: &Setting, work: &Work) -> UnitSet {
         .collect();
     let stays: Vec<SideLink> =
         links.iter().copied().filter(|link| kept.contains(link) && !crowded.contains(link)).collect();
-    let breaks = reach(setting.leaving, &stays);
-    work.restarts.iter().fold(breaks, |cut, unit| cut.or(reach(UnitSet::one(unit), &links)))
+    let breaks = reach(stay, setting.leaving, &stays);
+    work.restarts.iter().map(UnitSet::one).fold(breaks, |cut, unit| {
+        let before = reach(stay, unit, &links);
+        let meanwhile = if stays.len() < links.len() { reach(stay, unit, &stays) } else { UnitSet::EMPTY };
+        cut.or(before).or(meanwhile).or(reach(all, unit, &kept))
+    })
 }
 
 fn is_up(setting: &Setting, state: &State, cable: CableId) -> bool {
