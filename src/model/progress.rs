@@ -25,6 +25,9 @@ pub struct Memory {
     pub live: UnitSet,
     /// Units that are or were live.
     pub was_live: UnitSet,
+    /// Live units that something failed cut off before the change: until they are back, they may restart, be
+    /// apart and be merged in without a consent.
+    pub stranded: UnitSet,
     /// Units that joined and were not found ready since.
     pub unready: UnitSet,
     /// Units that the change joined and that a cold start must not count yet (`after-check`).
@@ -63,10 +66,13 @@ impl Situation {
         let state = setting.baseline;
         let islands = Islands::of(setting, &state);
         let chosen = baseline_island(setting, &state, &islands);
-        let live = chosen.minus(setting.joining);
+        let up = |unit: &UnitId| state.units[*unit].powered && setting.units[*unit].status == Status::Live;
+        let stranded = setting.units.ids().filter(up).collect::<UnitSet>().minus(chosen);
+        let live = chosen.minus(setting.joining).or(stranded);
         let memory = Memory {
             live,
             was_live: live,
+            stranded,
             unready: UnitSet::EMPTY,
             uncounted: UnitSet::EMPTY,
             checked: UnitSet::EMPTY,
@@ -129,7 +135,9 @@ impl Situation {
         let circumstance = self.circumstance(setting);
         let Outcome { mut after, events } = apply(setting, &self.state, circumstance, operation)?;
         let incumbent = self.incumbent_in(setting, &after);
-        if incumbent.is_empty() && self.memory.founded {
+        // with nobody of the stack up, be it for a moment, its common settings are what is saved
+        let nobody = |state: &State| self.incumbent_in(setting, state).is_empty();
+        if self.memory.founded && (incumbent.is_empty() || events.downs.iter().any(nobody)) {
             after.running = after.saved;
         }
         let away = events.downs.iter().fold(UnitSet::EMPTY, |away, down| away.or(off(setting, down)));
@@ -155,6 +163,7 @@ impl Situation {
         memory.was_live = memory.was_live.or(fresh);
         memory.unready = memory.unready.or(joined);
         memory.live = memory.live.minus(setting.leaving.minus(incumbent));
+        memory.stranded = memory.stranded.minus(incumbent);
     }
 
     fn remember_legs(&mut self, setting: &Setting, before: &Self) {
