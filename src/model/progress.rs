@@ -2,7 +2,7 @@
 
 use super::derive::{Islands, Link, link, lit, primaries};
 use super::document::{SaveWhen, Status};
-use super::operation::{Circumstance, Operation, Outcome, Refusal, apply};
+use super::operation::{Circumstance, Operation, Outcome, Refusal, apply, unit_of};
 use super::setting::{CableRow, Setting};
 use super::settle::Events;
 use super::state::State;
@@ -280,4 +280,17 @@ fn baseline_island(setting: &Setting, state: &State, islands: &Islands) -> UnitS
         let best = super::election::elect(setting, state, leaders);
         best.map_or(UnitSet::EMPTY, |elected| islands.around(elected.winner))
     })
+}
+
+/// Whether an operation touches the live stack: a live unit, a cable at one, or a pair.
+#[must_use]
+pub fn touches_live(setting: &Setting, situation: &Situation, operation: Operation) -> bool {
+    let live = situation.memory.live;
+    match (unit_of(setting, operation), operation) {
+        (Some(unit), _) => live.contains(unit),
+        (None, Operation::Connect(cable) | Operation::Disconnect(cable)) => {
+            setting.cables[cable].unit_ends().any(|port| live.contains(setting.unit_of(port)))
+        }
+        (None, _) => !live.is_empty(),
+    }
 }

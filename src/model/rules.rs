@@ -3,7 +3,7 @@
 //! One function a rule; each says which rule, and for whom it is broken.
 
 use super::derive::{Islands, Link, clashes, link, lit, primaries};
-use super::operation::{Operation, by_hands, unit_of};
+use super::operation::{Operation, by_hands};
 use super::progress::{Done, Memory, Situation, leg_carries};
 use super::setting::{CableRow, Setting};
 use super::settle::{Events, cold_start};
@@ -374,19 +374,6 @@ fn unit_reached(setting: &Setting, last: &State, unit: UnitId) -> bool {
     let ports = || setting.units[unit].ports.iter().copied();
     let aside = super::state::Unit { booted_at: 0, ..*is } == super::state::Unit { booted_at: 0, ..*shall };
     aside && ports().all(|port| last.ports[port] == setting.target.ports[port])
-}
-
-/// Whether an operation touches the live stack: a live unit, a cable at one, or a pair.
-#[must_use]
-pub fn touches_live(setting: &Setting, situation: &Situation, operation: Operation) -> bool {
-    let live = situation.memory.live;
-    match (unit_of(setting, operation), operation) {
-        (Some(unit), _) => live.contains(unit),
-        (None, Operation::Connect(cable) | Operation::Disconnect(cable)) => {
-            setting.cables[cable].unit_ends().any(|port| live.contains(setting.unit_of(port)))
-        }
-        (None, _) => !live.is_empty(),
-    }
 }
 
 /// A cable over which a step makes a link although its far end could have been read since it was
