@@ -188,7 +188,7 @@ impl Known<'_> {
         let goes = moved().filter(between).filter(plugged).find(|cable| self.is_going(**cable));
         let comes = || moved().filter(between).find(|cable| !self.is_going(**cable));
         let spare = || cables.iter().find(|cable| Some(**cable) == self.spare());
-        let any = || moved().filter(between).next();
+        let any = || moved().find(between);
         let far = || moved().next();
         if let Some(cable) = goes.or_else(comes).or_else(spare).or_else(any).or_else(far) {
             return self.cable(*cable);
