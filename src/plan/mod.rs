@@ -2,12 +2,12 @@
 //!
 //! One search over the model, whatever the change is called: nothing in this folder knows a kind of
 //! change. [`work`] lists what the difference of the two states needs touched, [`stage`] finds how
-//! each newcomer is made ready alone, [`search`] orders everything at least cost, [`sequence`] runs it
+//! each newcomer is made ready alone, `search` orders everything at least cost, `sequence` runs it
 //! on the whole and, where its budget does not reach, on the parts of the work ([`parts`]).
 //!
 //! Consents: the search keeps to those that the setting grants. Where they do not suffice, everything that
 //! can serve is granted, the least-cost route is found, and what it takes of that is the refusal
-//! ([`consents`]). Spare cables ([`spare`]) are tried where units would be cut off.
+//! ([`consents`]). Spare cables (`spare`) are tried where units would be cut off.
 //!
 //! What is left out of the search, and why the result stays the least:
 //! - *ports, cables and units that neither differ nor touch what does*: see [`work`]; an operation on one
