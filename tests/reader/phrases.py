@@ -76,8 +76,8 @@ def cable(kind, *ends):
     return meaning
 
 
-def leg(name, place, stack):
-    unit, port = stack.port(name, place)
+def leg(name, place, stack, gone=False):
+    unit, port = stack.port(name, place, gone)
     return f"{stack.units[unit]['member']}:{port}"
 
 
@@ -88,7 +88,7 @@ def on_pair(kind):
             ports = re.split(r", | and ", found["ports"])
             action["legs"] = [leg(one.removeprefix("port "), place, stack) for one in ports]
         elif kind.endswith("-leg"):
-            action["leg"] = leg(found["port"], place, stack)
+            action["leg"] = leg(found["port"], place, stack, gone=kind == "drop-leg")
         return action
     return meaning
 

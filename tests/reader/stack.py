@@ -57,12 +57,17 @@ class Stack:
         """The unit of a console, or the one that leads the stack."""
         return place.get("console") or self.leader
 
-    def port(self, name, place):
-        """An interface name -> the unit and its port."""
+    def port(self, name, place, gone=False):
+        """An interface name -> the unit and its port. A leg may be dropped whose unit is switched off already."""
         parts = self.port_name.fullmatch(name)
         if not parts:
             raise Unreadable(f"not a port: {name!r}")
-        return self.member(int(parts["member_id"]), place), parts["port"]
+        number = int(parts["member_id"])
+        off = [key for key in self.units if self.running[key] is None and self.boots_with[key] == number]
+        there = any(self.running.get(key) == number for key in self.island_at(place))
+        if gone and not there and len(off) == 1:
+            return off[0], parts["port"]
+        return self.member(number, place), parts["port"]
 
     def port_of(self, name, key):
         """An interface name that is said to be this unit's -> `unit:port`."""
