@@ -8,7 +8,7 @@ use crate::lower::{Problem, lower};
 use crate::model::document::Inputs;
 use crate::model::naming::{Documents, setting};
 use crate::model::setting::Setting;
-use crate::plan::consents::{Kind, Need};
+use crate::plan::consents::{Kind, Need, needs};
 use crate::plan::{NoRoute, granted, route, setting_of};
 use crate::platform::Platform;
 use crate::rehearse::{Rehearsed, Verdict, judge};
@@ -20,7 +20,8 @@ use crate::watch::{Origin, plan};
 pub const COMPILER: &str = concat!("ringwright ", env!("CARGO_PKG_VERSION"));
 
 /// The codes of this stage.
-pub const CODES: &[&Code] = &[&CONSENT_NEEDED, &NO_SAFE_ORDER, &SEARCH_LIMIT, &PLAN_NOT_PROVED, &TEMPLATE, &TOO_LARGE];
+pub const CODES: &[&Code] =
+    &[&CONSENT_NEEDED, &CONSENT_NOT_NEEDED, &NO_SAFE_ORDER, &SEARCH_LIMIT, &PLAN_NOT_PROVED, &TEMPLATE, &TOO_LARGE];
 
 /// The change takes consents that were not given.
 pub const CONSENT_NEEDED: Code = Code {
@@ -28,6 +29,12 @@ pub const CONSENT_NEEDED: Code = Code {
     explanation: "The change cannot be done without a consequence that a person must agree to: a unit of the running \
 stack restarts (`restart:`), another unit leads (`new-primary:`), a unit is off or cut off for a while (`split:`). The \
 message lists all that the best plan takes; write them under `change.accept`, one by one, and the plan uses no more.",
+};
+/// A consent that the plan does not use.
+pub const CONSENT_NOT_NEEDED: Code = Code {
+    name: "consent-not-needed",
+    explanation: "A consent stands in the intent that the best plan does not use. Leave it out: a consent that waits for \
+its use would let a later change do what nobody was asked about.",
 };
 /// No order keeps every rule.
 pub const NO_SAFE_ORDER: Code = Code {
@@ -119,6 +126,7 @@ pub fn prove(
     })?;
     let route = route(&setting).map_err(|none| no_route(&none, &setting, intent, findings))?;
     let setting = setting_of(&setting, &route);
+    idle_consents(&setting, intent, &needs(&setting, &route), findings);
     let input = |name: &str| digests.get(name).cloned();
     let inputs = Inputs {
         intent: input("intent").unwrap_or_default(),
@@ -159,20 +167,33 @@ fn no_route(none: &NoRoute, setting: &Setting, intent: &Intent, findings: &mut F
     findings.error(Diagnostic::error(code, place, message).help("split the change into smaller ones"))
 }
 
+/// Warns of every consent that the plan does not use: given in vain, it hides what a later change may take.
+fn idle_consents(setting: &Setting, intent: &Intent, used: &[Need], findings: &mut Findings) {
+    let used: Vec<String> =
+        used.iter().map(|need| format!("{}:{}", consent_word(need.kind), setting.units[need.unit].member)).collect();
+    for consent in intent.change.iter().flat_map(|change| &change.accept) {
+        if !used.iter().any(|word| word == consent.as_str()) {
+            let message = format!("the plan does not need the consent `{}`", consent.as_str());
+            let diagnostic = Diagnostic::warning(&CONSENT_NOT_NEEDED, consent.span, message);
+            findings.warn(diagnostic.help("leave it out"));
+        }
+    }
+}
+
 /// Refuses a change once, with everything that it takes.
 fn consents(
     setting: &Setting,
     intent: &Intent,
-    needs: &[Need],
+    all: &[Need],
     with_spare: Option<&[Need]>,
     findings: &mut Findings,
 ) -> Reported {
     let word = |need: &Need| format!("{}:{}", consent_word(need.kind), setting.units[need.unit].member);
     let list = |needs: &[Need]| needs.iter().map(word).collect::<Vec<_>>().join(", ");
-    let missing: Vec<Need> = needs.iter().filter(|need| !granted(setting, need)).copied().collect();
+    let missing: Vec<Need> = all.iter().filter(|need| !granted(setting, need)).copied().collect();
     let message = format!("this change takes consents that it does not have: {}", list(&missing));
     let mut diagnostic = Diagnostic::error(&CONSENT_NEEDED, intent.stack.span, message);
-    for need in needs {
+    for need in all {
         let member = intent.member(&setting.units[need.unit].member);
         let place = member.map_or(intent.members_place(), |member| member.name.span);
         diagnostic = diagnostic.related(place, format!("`{}`: {}", word(need), because(setting, need)));
@@ -186,7 +207,7 @@ fn consents(
         setting.stays(unit) && !setting.joining.contains(unit) && is.saved_id != shall.saved_id
     });
     let moved = if renumbered { "; port configuration under the old number does not move by itself" } else { "" };
-    let help = format!("write `accept: [{}]` under `change`{}{moved}", list(needs), spared.unwrap_or_default());
+    let help = format!("write `accept: [{}]` under `change`{}{moved}", list(all), spared.unwrap_or_default());
     findings.error(diagnostic.help(help))
 }
 

@@ -135,7 +135,10 @@ fn bout(numbers: &[u64], neutral: &Traits) -> Tally {
     tally.blame(&graphs, neutral, &|files| judges::graphs(&python, files));
     tally.blame(&bundles, neutral, &judges::reader);
     (tally.graphs, tally.bundles) = (graphs.len(), bundles.len());
-    fs::remove_dir_all(&folder).unwrap();
+    // what was objected to stays there to be looked at
+    if tally.failures().is_empty() {
+        fs::remove_dir_all(&folder).unwrap();
+    }
     tally
 }
 

@@ -186,7 +186,7 @@ fn looked(setting: &Setting, mut situation: Situation) -> Situation {
 
 fn planned(problem: &Problem, setting: &Setting) -> (Cost, bool) {
     let route = plan::route(setting).unwrap();
-    let verdict = rehearse::judge(&document(problem, setting, &route));
+    let verdict = rehearse::judge(&document(problem, &plan::setting_of(setting, &route), &route));
     let cost = verdict.rehearsed.unwrap_or_else(|| panic!("{:?}", verdict.objections)).plan().cost.unwrap();
     let row = [
         cost.member_minutes.as_hundredths(),
@@ -279,7 +279,7 @@ fn differences_without_a_name_are_planned_or_refused_never_planned_wrongly() {
         };
         let setting = setting_of(&problem);
         if let Ok(route) = plan::route(&setting) {
-            let verdict = rehearse::judge(&document(&problem, &setting, &route));
+            let verdict = rehearse::judge(&document(&problem, &plan::setting_of(&setting, &route), &route));
             assert!(verdict.rehearsed.is_some(), "{name}: {:?}", verdict.objections);
             planned.insert(name, route.opened);
         }

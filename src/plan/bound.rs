@@ -10,7 +10,10 @@
 //!   platform that activates bindings, saves them on command and saves before the link, each join
 //!   then takes a save and an activation of its own (the one before the link, which an earlier
 //!   activation cannot be, because the link was unmatched after it);
-//! - minutes unprotected: what must still be plugged, bound and joined before a ring can close.
+//! - a restart that a unit needs, to act on its number, on a binding that waits for one, or to give up the lead,
+//!   is its own step and takes it out for its minutes ([`roles`](super::roles));
+//! - minutes unprotected, and of units that are cut off: what must still be unplugged, switched off, plugged,
+//!   bound and joined while a break is open ([`gap`](super::gap)).
 
 use crate::model::derive::{Link, link, primaries};
 use crate::model::document::{SaveWhen, Side};
@@ -132,7 +135,8 @@ pub fn left(
         + counts.activations
         + counts.restarts
         + counts.own_restarts
-        + counts.leavers;
+        + counts.leavers
+        + gap.legs;
     // what a newcomer types in its stage takes no time of the change; of each link one end is typed in it
     let typed = counts.typed_ports + links.late_ends + links.rebinding + counts.settings;
     let time = counts.cables * likely(&minutes.cable)

@@ -19,7 +19,8 @@ use super::work::{LinkWork, PortWork, Work};
 /// A short run of operations.
 pub type Run = Vec<Operation>;
 
-/// Every run that may come next. `last`: the unit just worked on, which goes on first.
+/// Every run that may come next. `last`: the unit just worked on, which goes on first. `unprotected`: one broken
+/// link would cut units off.
 #[must_use]
 pub fn candidates(
     setting: &Setting,
@@ -27,6 +28,7 @@ pub fn candidates(
     situation: &Situation,
     staged: UnitSet,
     last: Option<UnitId>,
+    unprotected: bool,
 ) -> Vec<Run> {
     let mut runs = Vec::new();
     for port in &work.ports {
@@ -49,7 +51,8 @@ pub fn candidates(
             runs.push(vec![Operation::Connect(*cable)]);
         }
     }
-    for port in &work.legs {
+    // no step takes a unit out of a ring but its own
+    for port in work.legs.iter().filter(|_| unprotected) {
         leg_runs(setting, situation, *port, &mut runs);
     }
     runs.extend(

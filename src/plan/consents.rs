@@ -4,7 +4,7 @@
 use crate::model::derive::primaries;
 use crate::model::operation::Operation;
 use crate::model::progress::Situation;
-use crate::model::rules::{after_step, in_state};
+use crate::model::rules::{after_step, differences, in_state};
 use crate::model::setting::{Point, Setting};
 use crate::model::settle::cold_start;
 use crate::model::table::{UnitId, UnitSet};
@@ -151,29 +151,29 @@ fn observe(setting: &Setting, route: &Route) -> Seen {
     seen
 }
 
-/// Whether every step of a route keeps every rule.
+/// Whether every step of a route keeps every rule, and its end is the target.
 fn is_lawful(setting: &Setting, route: &Route) -> bool {
     let mut inherited = crate::model::rules::Breaches::default();
     in_state(setting, &Situation::start(setting), false, &mut inherited);
     let mut lawful = true;
-    let complete = replay(setting, route, &mut |before, operation, done| {
+    let end = replay(setting, route, &mut |before, operation, done| {
         let breaches = after_step(setting, before, operation, done);
         lawful &= breaches.0.iter().all(|breach| inherited.0.contains(breach));
         inherited.0.retain(|breach| breaches.0.contains(breach));
         lawful
     });
-    lawful && complete
+    lawful && end.is_some_and(|end| differences(setting, &end.state).0.is_empty())
 }
 
 type Look<'a> = dyn FnMut(&Situation, Operation, &crate::model::progress::Done) -> bool + 'a;
 
-/// Replays the change of a route; false if a step is refused or the look ends it.
-fn replay(setting: &Setting, route: &Route, look: &mut Look<'_>) -> bool {
+/// Replays the change of a route; gives its end, unless a step is refused or the look stops it.
+fn replay(setting: &Setting, route: &Route, look: &mut Look<'_>) -> Option<Situation> {
     let mut situation = Situation::start(setting);
     let founder = setting.founder();
     for (unit, operations) in &route.stages {
         for operation in operations {
-            let Ok(done) = situation.step(setting, *operation) else { return false };
+            let Ok(done) = situation.step(setting, *operation) else { return None };
             situation = done.after;
         }
         if founder == Some(*unit) {
@@ -181,11 +181,11 @@ fn replay(setting: &Setting, route: &Route, look: &mut Look<'_>) -> bool {
         }
     }
     for operation in &route.steps {
-        let Ok(done) = situation.step(setting, *operation) else { return false };
+        let Ok(done) = situation.step(setting, *operation) else { return None };
         if !look(&situation, *operation, &done) {
-            return false;
+            return None;
         }
         situation = super::follow::looked(setting, done.after);
     }
-    true
+    Some(situation)
 }

@@ -35,6 +35,8 @@ pub struct Gap {
     pub late: i64,
     /// Member-minutes that are still to come.
     pub absence: i64,
+    /// Steps on legs' ports of units that are out or will be: out of use before, back in use after.
+    pub legs: i64,
 }
 
 /// Looks at the break: units that are out now, or will be cut off with no other way round, are out as long as
@@ -52,7 +54,8 @@ pub fn gap(
     let out = situation.memory.live.minus(setting.leaving).minus(situation.incumbent(setting));
     let is_open = !out.is_empty() || rings == Rings::Both && !protected;
     let open = break_left(setting, work, situation, staged, is_open);
-    let cut = if protected || !open.due || !out.is_empty() { 0 } else { cut_by_break(setting, work, situation) };
+    let whole = protected || !open.due || !out.is_empty();
+    let (cut, far) = if whole { (0, UnitSet::EMPTY) } else { cut_by_break(setting, work, situation) };
     let haste = if is_open {
         Haste::All
     } else if cut > 0 {
@@ -66,7 +69,12 @@ pub fn gap(
     // losers that wait are restarted by hand, one after the other: newcomers between first
     let turns = 1 + if setting.traits.joining.loser == Loser::Waits { late } else { 0 };
     let absence = out.len() as i64 * (open.minutes + turns * restart) + cut * (before + turns * restart);
-    Gap { open, haste, late, absence }
+    let legs = work.legs.iter().map(|port| match situation.state.ports[*port].enabled() {
+        true if far.contains(setting.unit_of(*port)) => 2,
+        true => 0,
+        false => 1,
+    });
+    Gap { open, haste, late, absence, legs: legs.sum() }
 }
 
 /// The steps by hands that a break takes while it is open: cables out whose ports new links need, units off,
@@ -128,9 +136,10 @@ fn was_held(setting: &Setting, link_work: &LinkWork) -> bool {
 }
 
 /// Units that stay and are cut off while the break is open: those that lose their way to the rest when every
-/// link goes that blocks a new one, and every unit that leaves. The smaller piece is counted.
+/// link goes that blocks a new one, and every unit that leaves. The smaller piece is counted; and
+/// who it is, where that is sure.
 #[must_use]
-pub fn cut_by_break(setting: &Setting, work: &Work, situation: &Situation) -> i64 {
+pub fn cut_by_break(setting: &Setting, work: &Work, situation: &Situation) -> (i64, UnitSet) {
     let state = &situation.state;
     let stay = situation.memory.live.minus(setting.leaving).and(situation.incumbent(setting));
     let blocking = work
@@ -146,7 +155,7 @@ pub fn cut_by_break(setting: &Setting, work: &Work, situation: &Situation) -> i6
         .filter(|ends| !ends.meets(work.leavers))
         .collect();
     let leader = situation.memory.leader.filter(|leader| stay.contains(*leader));
-    let Some(first) = leader.or(stay.first()) else { return 0 };
+    let Some(first) = leader.or(stay.first()) else { return (0, UnitSet::EMPTY) };
     let mut reached = UnitSet::one(first);
     loop {
         let before = reached;
@@ -155,7 +164,11 @@ pub fn cut_by_break(setting: &Setting, work: &Work, situation: &Situation) -> i6
             break;
         }
     }
-    let far = stay.minus(reached).len() as i64;
+    let far = stay.minus(reached);
     // another unit that may lead takes the larger piece with it
-    if leader.is_some() && setting.may_lead.is_empty() { far } else { far.min(stay.len() as i64 - far) }
+    if leader.is_some() && setting.may_lead.is_empty() {
+        (far.len() as i64, far)
+    } else {
+        ((far.len() as i64).min(stay.minus(far).len() as i64), UnitSet::EMPTY)
+    }
 }

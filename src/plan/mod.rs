@@ -2,7 +2,27 @@
 //!
 //! One search over the model, whatever the change is called: nothing in this folder knows a kind of
 //! change. [`work`] lists what the difference of the two states needs touched, [`stage`] finds how
-//! each newcomer is made ready alone, [`search`] orders everything at least cost.
+//! each newcomer is made ready alone, [`search`] orders everything at least cost, [`sequence`] runs it
+//! on the whole and, where its budget does not reach, on the parts of the work ([`parts`]).
+//!
+//! Consents: the search keeps to those that the setting grants. Where they do not suffice, everything that
+//! can serve is granted, the least-cost route is found, and what it takes of that is the refusal
+//! ([`consents`]). Spare cables ([`spare`]) are tried where units would be cut off.
+//!
+//! What is left out of the search, and why the result stays the least:
+//! - *ports, cables and units that neither differ nor touch what does*: see [`work`]; an operation on one
+//!   changes no link that the difference speaks of and takes another to undo it;
+//! - *a port's change of setting is one run*: see [`candidates`]; every setting between is a run of its own;
+//! - *stages are searched apart*: see [`stage`]; a unit without cables meets nobody;
+//! - *parallel cables that stand alike are taken in their order*: one plan is the other with names exchanged;
+//! - *restarts only where the unit acts on something else afterwards, or gives up a lead*: see [`units`];
+//!   any other adds minutes and steps and changes nothing but the order of boots;
+//! - *equal situations once*: see [`key`]; equal rows have equal futures;
+//! - *situations whose sum exceeds the best*: see [`bound`], [`links`], [`gap`]: no part of the bound exceeds
+//!   what any continuation costs.
+//!
+//! Not the least, and said so (`proved_least` is false, the plan warns `order-not-proved-least`): what is
+//! found part by part; whatever takes consents; two newcomers, which join one after the other here.
 //!
 //! Deliberately absent: looks and waits (`watch` adds them) and any trust in the result (`rehearse`
 //! replays it from the file alone).
@@ -182,12 +202,13 @@ fn leads(setting: &Setting, work: &Work) -> Vec<UnitSet> {
 /// restart, or hands on a lead that must be handed on, without one; and where all new links wait for ports of
 /// links that go, those go first, whoever they cut off.
 fn surely_refused(setting: &Setting, work: &Work) -> bool {
-    let live = Situation::start(setting).memory.live;
+    let start = Situation::start(setting);
+    let live = start.memory.live;
     let (now, next) = leaders(setting);
     let moves = setting.founder().is_none() && now != next;
     let unnamed = next.filter(|_| moves).is_some_and(|next| !setting.may_lead.contains(next));
     let cut = !setting.temporary_cables && surely_cut(setting, work);
-    cut || unnamed || !work.restarts.and(live).within(setting.may_restart)
+    cut || unnamed || !work.restarts.and(live).minus(start.memory.stranded).within(setting.may_restart)
 }
 
 /// Whether units are cut off that may not be, unless a spare cable goes round: all new links wait for ports of

@@ -100,11 +100,23 @@ pub fn parts(setting: &Setting, work: &Work) -> Vec<Work> {
         part.restarts = part.restarts.or(roles);
     }
     let mut parts: Vec<Work> = parts.into_values().collect();
+    parts.sort_by_key(turn);
     for part in &mut parts {
         (part.legs, part.pauses) = (work.legs.clone(), work.pauses);
         part.touch(setting);
     }
     parts
+}
+
+/// When a part is tried: what joins before what parts, so that there is a way round while something is open.
+fn turn(part: &Work) -> u8 {
+    match (part.connect.is_empty(), part.disconnect.is_empty()) {
+        (false, true) => 0,
+        (false, false) => 1,
+        (true, true) => 2,
+        (true, false) if !part.leavers.is_empty() => 3,
+        (true, false) => 4,
+    }
 }
 
 fn groups(setting: &Setting, work: &Work) -> Groups {

@@ -142,7 +142,7 @@ impl<'a> Search<'a> {
             if self.reached(&node, goal) {
                 return End::Found(entry.node);
             }
-            if opened == budget {
+            if opened == budget || self.opened >= self.effort.total() {
                 return End::Budget;
             }
             opened += 1;
@@ -180,7 +180,7 @@ impl<'a> Search<'a> {
             return;
         }
         let unprotected = !protected(self.setting, &node.situation.state, node.situation.memory.live);
-        for run in candidates(self.setting, &self.work, &node.situation, node.staged, node.last) {
+        for run in candidates(self.setting, &self.work, &node.situation, node.staged, node.last, unprotected) {
             match self.follow(at, node, &run, unprotected) {
                 Ok(child) => fresh.push(child),
                 Err(rule) => *self.refused.entry(rule).or_default() += 1,

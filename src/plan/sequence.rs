@@ -23,8 +23,8 @@ const WHOLE_BUDGET: usize = 64;
 const PART_BUDGET: usize = 48;
 /// Situations that the search for one part may open that counts what is left more than what is spent.
 const SOONER_BUDGET: usize = 400;
-/// How much more that search counts what is left.
-const HASTE: u8 = 3;
+/// How much more that search counts what is left: the first that gets there is kept.
+const HASTES: [u8; 2] = [3, 16];
 /// Situations that the search for one link of a part, or for the rest, may open.
 const LINK_BUDGET: usize = 1_000;
 
@@ -35,6 +35,16 @@ pub(super) enum Effort {
     Full,
     /// Only what is found soon: for a question that can be left open.
     Little,
+}
+
+impl Effort {
+    /// Situations that all searches of one row may open together.
+    pub const fn total(self) -> usize {
+        match self {
+            Self::Full => 6_000,
+            Self::Little => 400,
+        }
+    }
 }
 
 /// Finds a route; `spare`: a cable of neither state that may be plugged for a while.
@@ -52,6 +62,7 @@ pub(super) fn sequence(
     let breaks = parts.iter().filter(|part| !(part.disconnect.is_empty() && part.leavers.is_empty()));
     let work = &Work { gaps: breaks.count() as i64, ..work.clone() };
     let mut search = Search::new(setting, work, &links);
+    search.effort = effort;
     if spare.is_none() && parts.len() < 3 {
         search.items = WHOLE_ITEMS;
         let budget = if parts.len() > 1 { WHOLE_BUDGET / 2 } else { WHOLE_BUDGET };
@@ -63,7 +74,6 @@ pub(super) fn sequence(
     }
     search.items = FIRST_ITEMS;
     search.nodes.truncate(1);
-    search.effort = effort;
     by_parts(search, work, parts, spare)
 }
 
@@ -148,8 +158,11 @@ fn do_part(search: &mut Search<'_>, node: usize, part: &Work) -> Option<usize> {
 fn sooner(search: &mut Search<'_>, node: usize, part: &Work) -> Option<usize> {
     let ways = part.newcomers.iter().map(|newcomer| newcomer.stages.len()).max().unwrap_or(0).max(1);
     let mut best: Option<(Cost, usize)> = None;
-    search.weight = HASTE;
-    for way in (0..ways).rev() {
+    for (weight, way) in HASTES.into_iter().flat_map(|weight| (0..ways).rev().map(move |way| (weight, way))) {
+        if best.is_some() && weight != search.weight {
+            break;
+        }
+        search.weight = weight;
         let mut one = part.clone();
         for newcomer in &mut one.newcomers {
             let last = newcomer.stages.len().saturating_sub(1);
@@ -197,16 +210,20 @@ fn is_up(search: &Search<'_>, node: usize, cable: CableId) -> bool {
 
 fn reach(search: &mut Search<'_>, from: usize, part: Work, goal: Goal, budget: usize) -> Option<usize> {
     search.work = Cow::Owned(part);
-    let mut end = search.run(from, budget.min(PART_BUDGET), goal);
-    if matches!(end, End::Budget) && search.weight == 1 {
-        search.weight = HASTE;
-        end = search.run(from, budget, goal);
-        search.weight = 1;
-    } else if matches!(end, End::Budget) {
-        end = search.run(from, budget, goal);
+    let own = search.weight;
+    let tries = [(1, budget.min(PART_BUDGET)), (HASTES[0], budget), (HASTES[1], budget)];
+    for (weight, budget) in tries {
+        // where haste was asked for, that alone
+        if own == 1 || weight == own {
+            search.weight = weight;
+            let end = search.run(from, budget, goal);
+            search.weight = own;
+            match end {
+                End::Found(node) => return Some(node),
+                End::Exhausted => return None,
+                End::Budget => {}
+            }
+        }
     }
-    match end {
-        End::Found(node) => Some(node),
-        End::Exhausted | End::Budget => None,
-    }
+    None
 }

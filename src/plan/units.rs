@@ -8,7 +8,7 @@ use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::table::{UnitId, UnitSet};
-use crate::model::traits::{IdEffect, SaveScope, StoredWhen, Wins};
+use crate::model::traits::{Criterion, IdEffect, SaveScope, StoredWhen, Wins};
 
 use super::candidates::Run;
 use super::roles::needs_restart;
@@ -28,7 +28,8 @@ pub fn unit_runs(setting: &Setting, work: &Work, situation: &Situation, runs: &m
         runs.push(vec![Operation::Restart(unit)]);
     }
     let live = situation.memory.live;
-    let allowed = |unit: &UnitId| !live.contains(*unit) || setting.may_restart.contains(*unit);
+    let free = setting.may_restart.or(situation.memory.stranded);
+    let allowed = |unit: &UnitId| !live.contains(*unit) || free.contains(*unit);
     let restarts = |unit: &UnitId| restart_helps(setting, work, situation, *unit);
     for unit in restartable(setting, work, situation).iter().filter(allowed).filter(restarts) {
         runs.push(vec![Operation::Restart(unit)]);
@@ -36,9 +37,29 @@ pub fn unit_runs(setting: &Setting, work: &Work, situation: &Situation, runs: &m
     runs.extend(
         work.leavers.iter().filter(|unit| state.units[*unit].powered).map(|unit| vec![Operation::PowerOff(unit)]),
     );
+    for newcomer in work.newcomers.iter().filter(|one| boots_in(setting, one.unit)) {
+        let (unit, row) = (newcomer.unit, &state.units[newcomer.unit]);
+        let ready = row.bootable && row.saved_id == setting.target.units[unit].saved_id;
+        if ready && !live.contains(unit) {
+            runs.push(vec![if row.powered { Operation::PowerOff(unit) } else { Operation::PowerOn(unit) }]);
+        }
+    }
     for unit in work.pauses.iter() {
         let on = state.units[unit].powered;
         runs.push(vec![if on { Operation::PowerOff(unit) } else { Operation::PowerOn(unit) }]);
+    }
+}
+
+/// Whether a newcomer cannot lose a merge by what the stack may rely on: it is cabled while it is off, and comes
+/// in as it boots, which takes no election.
+fn boots_in(setting: &Setting, unit: UnitId) -> bool {
+    let leader = Situation::start(setting).memory.leader;
+    match setting.traits.election.first() {
+        Some(Criterion::Uptime | Criterion::LowestMac) => true,
+        Some(Criterion::LowestId) => {
+            leader.is_some_and(|leader| setting.target.units[unit].saved_id < setting.baseline.units[leader].saved_id)
+        }
+        Some(Criterion::Priority) | None => false,
     }
 }
 

@@ -8,6 +8,7 @@ use std::collections::BTreeMap;
 
 use crate::model::derive::{Link, SideLink, link, side_link};
 use crate::model::document::Side;
+use crate::model::election::elect;
 use crate::model::names::{MemberId, Priority};
 use crate::model::operation::Operation;
 use crate::model::progress::Situation;
@@ -17,7 +18,7 @@ use crate::model::table::{CableId, CableSet, LegId, PortId, UnitId, UnitSet, Upl
 use crate::model::traits::{BindingEffect, IdEffect, SaveScope};
 
 use super::bound::pair_open;
-use super::roles::needs_restart;
+use super::roles::{needs_acting, needs_restart};
 use super::stage::{Stage, stages};
 
 /// What the difference needs touched.
@@ -177,7 +178,7 @@ impl Work {
         let weight_saved = |unit: UnitId| state.units[unit].saved_priority == state.units[unit].priority;
         self.newcomers.iter().all(|newcomer| situation.memory.live.contains(newcomer.unit))
             && self.ports.iter().all(port_done)
-            && self.legs.iter().all(|port| state.ports[*port].enabled() == setting.baseline.ports[*port].enabled())
+            && self.legs.iter().all(|port| state.ports[*port].enabled() == setting.target.ports[*port].enabled())
             && self.connect.iter().all(|cable| state.plugged.contains(*cable))
             && self.links.iter().all(|link| link.cables.iter().any(|(cable, _, _)| is_up(setting, state, *cable)))
             && !self.disconnect.iter().any(|cable| state.plugged.contains(*cable))
@@ -192,16 +193,16 @@ impl Work {
 }
 
 impl Work {
-    /// Lists what units that may be apart for a while need: those that the work's breaks cut off.
+    /// Lists what units that may be apart for a while need.
     fn absences(&mut self, setting: &Setting) {
-        let cut = cut_off(setting, self).and(setting.may_split);
+        let apart = cut_off(setting, self).and(setting.may_split);
+        let there = setting.baseline.plugged.or(setting.target.plugged);
         let far = |port: &PortId| {
-            let plugged = |cable: &CableId| {
-                setting.baseline.plugged.contains(*cable) && matches!(setting.cables[*cable], CableRow::Far(..))
-            };
-            setting.ports[*port].cables.iter().any(plugged) && setting.baseline.ports[*port].enabled()
+            let plugged =
+                |cable: &CableId| there.contains(*cable) && matches!(setting.cables[*cable], CableRow::Far(..));
+            setting.ports[*port].cables.iter().any(plugged) && setting.target.ports[*port].enabled()
         };
-        let ports = cut.iter().flat_map(|unit| setting.units[unit].ports.iter().copied());
+        let ports = apart.iter().flat_map(|unit| setting.units[unit].ports.iter().copied());
         self.legs = ports.filter(far).filter(|port| self.ports.iter().all(|work| work.port != *port)).collect();
         self.touch(setting);
     }
@@ -212,11 +213,12 @@ impl Work {
 #[must_use]
 pub fn cut_off(setting: &Setting, work: &Work) -> UnitSet {
     let start = Situation::start(setting);
-    let stay = start.memory.live.minus(setting.leaving);
+    let stay = start.memory.live.minus(setting.leaving).minus(start.memory.stranded);
     let links = crate::model::derive::side_links(setting, &start.state, start.memory.live);
     let kept = crate::model::derive::side_links(setting, &setting.target, setting.all_units());
-    let reach = |gone: UnitSet, links: &[SideLink]| {
-        let left = stay.minus(gone);
+    let all = setting.all_units().minus(setting.leaving);
+    let reach = |of: UnitSet, gone: UnitSet, links: &[SideLink]| {
+        let left = of.minus(gone);
         let leader = start.memory.leader.filter(|leader| left.contains(*leader)).or(left.first());
         let mut reached = leader.map_or(UnitSet::EMPTY, UnitSet::one);
         loop {
@@ -239,8 +241,16 @@ pub fn cut_off(setting: &Setting, work: &Work) -> UnitSet {
         .collect();
     let stays: Vec<SideLink> =
         links.iter().copied().filter(|link| kept.contains(link) && !crowded.contains(link)).collect();
-    let breaks = reach(setting.leaving, &stays);
-    work.restarts.iter().fold(breaks, |cut, unit| cut.or(reach(UnitSet::one(unit), &links)))
+    let breaks = reach(stay, setting.leaving, &stays);
+    // who acts between one that goes and the one that shall lead restarts as well
+    let others: UnitSet = stay.iter().filter(|unit| Some(*unit) != start.memory.leader).collect();
+    let heir = elect(setting, &start.state, others).filter(|_| needs_acting(setting, &start));
+    let restarts = heir.map_or(work.restarts, |heir| work.restarts.with(heir.winner));
+    restarts.iter().map(UnitSet::one).fold(breaks, |cut, unit| {
+        let before = reach(stay, unit, &links);
+        let meanwhile = if stays.len() < links.len() { reach(stay, unit, &stays) } else { UnitSet::EMPTY };
+        cut.or(before).or(meanwhile).or(reach(all, unit, &kept))
+    })
 }
 
 fn is_up(setting: &Setting, state: &State, cable: CableId) -> bool {

@@ -213,7 +213,7 @@ fn plot<'a>(dice: &'a mut Dice, traits: &'a Traits, shape: Shape) -> Plot<'a> {
 fn changed(dice: &mut Dice, traits: &Traits, shape: Shape, edits: &[Edit]) -> Option<Case> {
     let mut plot = plot(dice, traits, shape);
     let done = edits.iter().all(|edit| plot.attempt(*edit));
-    done.then(|| finish(plot, edits.to_vec()))
+    done.then(|| finish(plot, edits.to_vec())).flatten()
 }
 
 /// Edits that few stacks have a place for.
@@ -230,20 +230,22 @@ fn any(dice: &mut Dice, traits: &Traits) -> Option<Case> {
             done.push(edit);
         }
     }
-    (done.len() == wanted).then(|| finish(plot, done))
+    (done.len() == wanted).then(|| finish(plot, done)).flatten()
 }
 
-fn finish(mut plot: Plot<'_>, edits: Vec<Edit>) -> Case {
+fn finish(mut plot: Plot<'_>, edits: Vec<Edit>) -> Option<Case> {
     // what the edits do to ports is only said where the sides are written
     let ports = |edit: &Edit| matches!(edit, Edit::MoveLink | Edit::AddCable | Edit::DropCable);
     if edits.iter().any(ports) {
         (plot.before.sides, plot.after.sides) = (true, true);
     }
-    plot.mend();
+    if !plot.mend() {
+        return None;
+    }
     if plot.dice.chance(60) {
         plot.after.members.iter_mut().for_each(|member| member.disabled.clear());
     }
-    Case {
+    Some(Case {
         number: 0,
         kind: Any,
         traits: plot.traits.clone(),
@@ -251,5 +253,5 @@ fn finish(mut plot: Plot<'_>, edits: Vec<Edit>) -> Case {
         after: plot.after,
         change: plot.change,
         baseline: Some(plot.before.yaml(None, &[])),
-    }
+    })
 }

@@ -79,6 +79,15 @@ impl Stack {
         line.chain(last).collect()
     }
 
+    /// The members that one is cabled to on its west and on its east side.
+    pub fn beside(&self, number: u32) -> [Option<u32>; 2] {
+        let of = |at: usize| self.members[at].number;
+        let links = self.links();
+        let west = links.iter().find(|(_, to)| of(*to) == number).map(|(from, _)| of(*from));
+        let east = links.iter().find(|(from, _)| of(*from) == number).map(|(_, to)| of(*to));
+        [west, east]
+    }
+
     pub fn at(&self, number: u32) -> Option<usize> {
         self.members.iter().position(|member| member.number == number)
     }

@@ -174,8 +174,30 @@ impl Plot<'_> {
         true
     }
 
-    /// After all edits: legs of members that have gone, links of unequal ends, roles.
-    pub fn mend(&mut self) {
+    /// A newcomer with the id and between the neighbours of a member that has gone is taken for a new name of
+    /// it: it gets another id, if there is one.
+    fn tell_apart(&mut self) -> bool {
+        for at in 0..self.after.members.len() {
+            let (number, id) = (self.after.members[at].number, self.after.members[at].id);
+            let gone = self.before.members.iter().find(|old| old.id == id && self.after.at(old.number).is_none());
+            let Some(gone) = gone.filter(|_| self.before.at(number).is_none()) else { continue };
+            let sides = self.after.beside(number).into_iter().zip(self.before.beside(gone.number));
+            let stays = |beside: Option<u32>| beside.is_none_or(|number| self.before.at(number).is_some());
+            if sides.into_iter().any(|(is, was)| is != was && stays(is)) {
+                continue;
+            }
+            let members = self.before.members.iter().chain(&self.after.members);
+            let taken: Vec<u32> = members.map(|member| member.id).collect();
+            match base::free_id(self.dice, self.traits, &taken) {
+                Some(id) => self.after.members[at].id = id,
+                None => return false,
+            }
+        }
+        true
+    }
+
+    /// After all edits: legs of members that have gone, links of unequal ends, roles; says whether it can be.
+    pub fn mend(&mut self) -> bool {
         let present: BTreeSet<u32> = self.numbers().into_iter().collect();
         for pair in 0..self.after.pairs.len() {
             self.mend_pair(pair, &present);
@@ -188,12 +210,16 @@ impl Plot<'_> {
             self.after.members[from].east.truncate(most);
             self.after.members[to].west.truncate(most);
         }
+        if !self.tell_apart() {
+            return false;
+        }
         let counter = &mut self.counter;
         roles::settle(&mut self.after, self.traits, self.dice, &mut || base::address(counter.next()));
         for at in 0..self.after.members.len() {
             let cabled = self.after.cabled(self.after.members[at].number);
             self.after.members[at].disabled.retain(|port| !cabled.contains(port));
         }
+        true
     }
 
     /// A leg of a member that has gone moves to another one or is given up.

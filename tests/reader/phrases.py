@@ -76,19 +76,14 @@ def cable(kind, *ends):
     return meaning
 
 
-def leg(name, place, stack, gone=False):
-    unit, port = stack.port(name, place, gone)
-    return f"{stack.units[unit]['member']}:{port}"
-
-
 def on_pair(kind):
     def meaning(found, place, stack):
         action = {"kind": kind, "uplink": found["pair"]}
         if kind == "form-uplink":
             ports = re.split(r", | and ", found["ports"])
-            action["legs"] = [leg(one.removeprefix("port "), place, stack) for one in ports]
+            action["legs"] = [stack.leg(one.removeprefix("port "), place) for one in ports]
         elif kind.endswith("-leg"):
-            action["leg"] = leg(found["port"], place, stack, gone=kind == "drop-leg")
+            action["leg"] = stack.leg(found["port"], place)
         return action
     return meaning
 

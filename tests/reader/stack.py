@@ -22,6 +22,7 @@ class Stack:
         self.founded = bool(in_service)
         joined = [key for key, unit in self.units.items() if unit["status"] != "joining" and self.running[key] is not None]
         self.islands = [joined] if joined else []
+        self.been = {key for key, unit in self.units.items() if unit["status"] != "joining"}
         pattern = re.escape(plan["traits"]["port_name"])
         for field, what in (("member_id", r"\d+"), ("port", r"[A-Za-z0-9/._-]+")):
             place = re.escape("{{ " + field + " }}")
@@ -53,21 +54,28 @@ class Stack:
             raise Unreadable(f"{len(found)} units act on member id {number} at {place}")
         return found[0]
 
+    def leg(self, name, place):
+        """An interface name in an uplink pair -> `member:port`. The stack names a leg of a box that is out or off
+        by the id that the box had in it."""
+        parts = self.port_name.fullmatch(name)
+        number = int(parts["member_id"]) if parts else None
+        inside = [key for key in self.island_at(place) if self.running.get(key) == number]
+        outside = [key for key in self.been if key not in self.island_at(place) and self.boots_with[key] == number]
+        members = {self.units[key]["member"] for key in inside or outside}
+        if len(members) != 1:
+            raise Unreadable(f"{name!r} is a port of {len(members)} members at {place}")
+        return f"{members.pop()}:{parts['port']}"
+
     def here(self, place):
         """The unit of a console, or the one that leads the stack."""
         return place.get("console") or self.leader
 
-    def port(self, name, place, gone=False):
-        """An interface name -> the unit and its port. A leg may be dropped whose unit is switched off already."""
+    def port(self, name, place):
+        """An interface name -> the unit and its port."""
         parts = self.port_name.fullmatch(name)
         if not parts:
             raise Unreadable(f"not a port: {name!r}")
-        number = int(parts["member_id"])
-        off = [key for key in self.units if self.running[key] is None and self.boots_with[key] == number]
-        there = any(self.running.get(key) == number for key in self.island_at(place))
-        if gone and not there and len(off) == 1:
-            return off[0], parts["port"]
-        return self.member(number, place), parts["port"]
+        return self.member(int(parts["member_id"]), place), parts["port"]
 
     def port_of(self, name, key):
         """An interface name that is said to be this unit's -> `unit:port`."""
@@ -121,6 +129,7 @@ class Stack:
         if at is None:
             at = max(range(len(self.islands)), key=lambda one: len(self.islands[one]))
         self.leader = self.known(leaders[at])
+        self.been.update(self.islands[at])
 
 
 def names(text):

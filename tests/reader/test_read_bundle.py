@@ -141,5 +141,27 @@ class NewStack(unittest.TestCase):
         self.assertEqual(self.stack.here({"stack": "paper-mill"}), self.second)
 
 
+class Legs(unittest.TestCase):
+    """The stack goes on to name the legs of a box that is off, and knows none of a box that never was in it."""
+
+    def setUp(self):
+        self.plan = plan_of("third-unit-and-ring")
+        self.stack = Stack(self.plan)
+        self.place = {"stack": self.plan["stack"]}
+        self.live = [unit for unit in self.plan["units"] if unit["status"] == "live"]
+
+    def test_a_leg_of_a_box_that_is_off_is_named_by_the_id_that_it_had(self):
+        first, last = self.live[0], self.live[-1]
+        leg = f"{last['member']}:47"
+        self.assertEqual(self.stack.leg(f"m{last['id']}/p47", self.place), leg)
+        self.stack.apply({"kind": "power-off", "unit": last["key"]}, f"together are: {first['key']}")
+        self.assertEqual(self.stack.leg(f"m{last['id']}/p47", self.place), leg)
+
+    def test_a_box_that_never_was_in_the_stack_has_no_leg(self):
+        joining = next(unit for unit in self.plan["units"] if unit["status"] == "joining")
+        with self.assertRaises(Unreadable):
+            self.stack.leg(f"m{joining['id']}/p47", self.place)
+
+
 if __name__ == "__main__":
     unittest.main()
