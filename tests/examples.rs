@@ -66,7 +66,7 @@ fn only_folder(out: &Path) -> PathBuf {
 
 #[test]
 fn there_are_examples() {
-    assert!(examples().len() >= 4, "{:?}", examples());
+    assert!(examples().len() >= 14, "{:?}", examples());
 }
 
 #[test]
@@ -83,12 +83,28 @@ fn every_example_compiles_to_the_same_bytes_wherever_and_whenever() {
         let compile = |out: &Path| ringwright(&["compile", example.to_str().unwrap(), "--out", out.to_str().unwrap()]);
         let told = compile(first.path());
         assert!(told.contains("begin with runbook.md"), "{told}");
+        assert!(told.lines().count() <= 23, "{}: more than a screen\n{told}", example.display());
         let before = bytes_under(first.path());
         let told = compile(first.path());
         assert!(told.contains("nothing was written"), "{told}");
         assert!(before == bytes_under(first.path()), "{}: the second run changed something", example.display());
         compile(second.path());
         assert!(before == bytes_under(second.path()), "{}: other bytes in another folder", example.display());
+    }
+}
+
+/// People read five to ten moves, and no title means two things.
+#[test]
+fn the_moves_of_every_example_are_few_and_each_has_its_own_title() {
+    for example in examples() {
+        let out = tempfile::tempdir().unwrap();
+        ringwright(&["compile", example.to_str().unwrap(), "--out", out.path().to_str().unwrap()]);
+        let plan = fs::read_to_string(only_folder(out.path()).join("plan.json")).unwrap();
+        let plan: ringwright::model::document::PlanDocument = serde_json::from_str(&plan).unwrap();
+        let titles: Vec<String> = plan.moves.unwrap().into_iter().map(|one| one.title).collect();
+        let distinct: std::collections::BTreeSet<&String> = titles.iter().collect();
+        assert!(titles.len() <= 10 && distinct.len() == titles.len(), "{}: {titles:#?}", example.display());
+        assert!(!titles.iter().any(|title| title.contains("part ")), "{}: {titles:#?}", example.display());
     }
 }
 

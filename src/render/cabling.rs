@@ -29,7 +29,7 @@ pub(super) fn rows(names: &Names, plan: &PlanDocument) -> Result<Vec<CableRow>, 
                 (true, true, true) => "unplug, then plug",
                 (false, true, _) => "plug",
                 (true, false, _) => "unplug",
-                (false, false, _) => "plug, then unplug",
+                (false, false, _) => "spare: plug, then unplug",
             };
             row(names, plan, ends, change)
         })

@@ -153,7 +153,7 @@ impl<'a> Picture<'a> {
             bracket: bracket.into(),
             name: format!("{:widest$}", unit.key),
             id: names.acting(self.state, &unit.key)?.id.to_string(),
-            role: format!("{:7}", role_word(role)),
+            role: format!("{:7}", if here.is_some_and(|unit| unit.powered) { role_word(role) } else { "off" }),
             priority: running.unwrap_or(unit.priority).to_string(),
         })
     }

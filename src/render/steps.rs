@@ -168,6 +168,7 @@ fn cautions(
             cautions.push(CautionView::Mains);
         }
         (Action::PowerOff { unit }, _) => {
+            cautions.push(CautionView::WrongUnit { unit: unit.clone() });
             cautions.push(CautionView::Mains);
             if names.entry(unit)?.status == Status::Leaving {
                 cautions.push(lifting(unit)?);

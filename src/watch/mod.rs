@@ -17,6 +17,9 @@ mod titles;
 mod trace;
 mod words;
 
+#[cfg(test)]
+mod tests;
+
 use crate::lower::Problem;
 use crate::model::document::{PLAN_FORMAT, PlanDocument, Warning};
 use crate::model::setting::Setting;

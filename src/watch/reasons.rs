@@ -151,6 +151,11 @@ fn restart(setting: &Setting, before: &Situation, unit: UnitId) -> String {
     let pending = row.id != row.saved_id && setting.traits.member_id.takes_effect == IdEffect::AfterRestart;
     if before.state.units[unit].waiting {
         "it lost the merge and waits for this".to_owned()
+    } else if pending && before.memory.live.contains(unit) {
+        format!(
+            "id {} counts after a restart; what is set up under the old port names does not move by itself",
+            row.saved_id
+        )
     } else if pending {
         format!("id {} counts after a restart, and so do the port names that it gives", row.saved_id)
     } else if row.primary && before.memory.live.contains(unit) {
@@ -218,7 +223,9 @@ fn disconnect(setting: &Setting, before: &Situation, cable: CableId) -> String {
         let waits = |other: &CableId| *other != cable && !before.state.plugged.contains(*other);
         setting.ports[port].cables.iter().any(|other| waits(other) && setting.target.plugged.contains(*other))
     });
-    if spare {
+    if let CableRow::Far(pair, _) = setting.cables[cable] {
+        format!("this leg of uplink pair {} goes", setting.uplinks[pair].name)
+    } else if spare {
         "the spare cable has done its work: the stack holds together without it".to_owned()
     } else if held {
         "it holds a port that another cable needs".to_owned()

@@ -5,8 +5,8 @@
 
 use crate::model::operation::Operation;
 use crate::model::progress::Situation;
-use crate::model::rules::{Breach, Breaches, Rule, after_lawful_step, in_state, up_unread};
-use crate::model::setting::Setting;
+use crate::model::rules::{Breach, Breaches, Rule, Subject, after_lawful_step, in_state, up_unread};
+use crate::model::setting::{CableRow, Setting};
 use crate::model::table::{CableId, UnitId};
 
 use super::trace::{Traced, looked};
@@ -142,7 +142,7 @@ impl<'a> Slips<'a> {
         let Ok(done) = before.step(self.setting, operation) else { return Stepped::Refused };
         let breaches = after_lawful_step(self.setting, before, operation, &done);
         let fresh = breaches.0.into_iter().filter(|breach| !self.inherited.0.contains(breach));
-        if let Some(breach) = fresh.min_by_key(|breach| plainness(breach.rule)) {
+        if let Some(breach) = fresh.min_by_key(|breach| plainness(self.setting, breach)) {
             return Stepped::Harmed(Harm { what: What::Rule(breach), at: operation });
         }
         if let Some(cable) = up_unread(self.setting, before, operation, &done) {
@@ -153,20 +153,24 @@ impl<'a> Slips<'a> {
 }
 
 /// Of several rules that break at once, the one whose consequence everybody understands comes first.
-const fn plainness(rule: Rule) -> u8 {
-    match rule {
-        Rule::NeverSplit => 0,
-        Rule::NoLiveRestart => 1,
-        Rule::NoIdClash => 2,
-        Rule::UplinksUp => 3,
-        Rule::NoStrayLink => 4,
+fn plainness(setting: &Setting, breach: &Breach) -> u8 {
+    match breach.rule {
+        // where nobody leads who may, all else breaks with it
+        Rule::PrimaryKept => 0,
+        Rule::NeverSplit => 1,
+        Rule::NoLiveRestart => 2,
+        Rule::NoIdClash => 3,
+        Rule::UplinksUp => 7,
+        Rule::NoStrayLink => match breach.subject {
+            Subject::Cable(cable) if matches!(setting.cables[cable], CableRow::Far(..)) => 8,
+            Subject::Cable(_) | Subject::Stack | Subject::Unit(_) | Subject::Uplink(_) => 4,
+        },
         Rule::ColdStart => 5,
         Rule::OneBrain => 6,
-        Rule::PrimaryKept => 7,
-        Rule::LosesMerge => 8,
-        Rule::Decided => 9,
-        Rule::Settled => 10,
-        Rule::ReachesTarget => 11,
+        Rule::LosesMerge => 9,
+        Rule::Decided => 10,
+        Rule::Settled => 11,
+        Rule::ReachesTarget => 12,
     }
 }
 

@@ -40,7 +40,7 @@ fn broken(setting: &Setting, breach: &Breach) -> String {
     };
     let after = if breach.cold { "after a power failure " } else { "" };
     match breach.rule {
-        Rule::PrimaryKept => "the stack would have another primary than it had".to_owned(),
+        Rule::PrimaryKept => "the stack would be led by a unit that nobody agreed to".to_owned(),
         Rule::NoLiveRestart => format!("{whom} would restart in service"),
         Rule::NeverSplit => format!("{whom} would be cut off"),
         Rule::NoIdClash => format!("{after}two units would meet under the number of {whom}"),

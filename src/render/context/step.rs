@@ -150,6 +150,11 @@ pub enum CautionView {
         /// Its weight in kilograms, where the catalogue knows it.
         weight_kg: Option<String>,
     },
+    /// The unit stands among others that are in service: whoever takes the wrong one stops it.
+    WrongUnit {
+        /// The right one.
+        unit: String,
+    },
     /// Laser light in fibre.
     Laser,
     /// Static charge.
