@@ -2,7 +2,7 @@
 
 use super::derive::{Islands, Link, link, lit, primaries};
 use super::document::{SaveWhen, Status};
-use super::operation::{Circumstance, Operation, Outcome, Refusal, apply};
+use super::operation::{Circumstance, Operation, Outcome, Refusal, apply, unit_of};
 use super::setting::{CableRow, Setting};
 use super::settle::Events;
 use super::state::State;
@@ -25,6 +25,9 @@ pub struct Memory {
     pub live: UnitSet,
     /// Units that are or were live.
     pub was_live: UnitSet,
+    /// Live units that something failed cut off before the change: until they are back, they may restart, be
+    /// apart and be merged in without a consent.
+    pub stranded: UnitSet,
     /// Units that joined and were not found ready since.
     pub unready: UnitSet,
     /// Units that the change joined and that a cold start must not count yet (`after-check`).
@@ -63,10 +66,13 @@ impl Situation {
         let state = setting.baseline;
         let islands = Islands::of(setting, &state);
         let chosen = baseline_island(setting, &state, &islands);
-        let live = chosen.minus(setting.joining);
+        let up = |unit: &UnitId| state.units[*unit].powered && setting.units[*unit].status == Status::Live;
+        let stranded = setting.units.ids().filter(up).collect::<UnitSet>().minus(chosen);
+        let live = chosen.minus(setting.joining).or(stranded);
         let memory = Memory {
             live,
             was_live: live,
+            stranded,
             unready: UnitSet::EMPTY,
             uncounted: UnitSet::EMPTY,
             checked: UnitSet::EMPTY,
@@ -129,7 +135,9 @@ impl Situation {
         let circumstance = self.circumstance(setting);
         let Outcome { mut after, events } = apply(setting, &self.state, circumstance, operation)?;
         let incumbent = self.incumbent_in(setting, &after);
-        if incumbent.is_empty() && self.memory.founded {
+        // with nobody of the stack up, be it for a moment, its common settings are what is saved
+        let nobody = |state: &State| self.incumbent_in(setting, state).is_empty();
+        if self.memory.founded && (incumbent.is_empty() || events.downs.iter().any(nobody)) {
             after.running = after.saved;
         }
         let away = events.downs.iter().fold(UnitSet::EMPTY, |away, down| away.or(off(setting, down)));
@@ -155,6 +163,7 @@ impl Situation {
         memory.was_live = memory.was_live.or(fresh);
         memory.unready = memory.unready.or(joined);
         memory.live = memory.live.minus(setting.leaving.minus(incumbent));
+        memory.stranded = memory.stranded.minus(incumbent);
     }
 
     fn remember_legs(&mut self, setting: &Setting, before: &Self) {
@@ -271,4 +280,17 @@ fn baseline_island(setting: &Setting, state: &State, islands: &Islands) -> UnitS
         let best = super::election::elect(setting, state, leaders);
         best.map_or(UnitSet::EMPTY, |elected| islands.around(elected.winner))
     })
+}
+
+/// Whether an operation touches the live stack: a live unit, a cable at one, or a pair.
+#[must_use]
+pub fn touches_live(setting: &Setting, situation: &Situation, operation: Operation) -> bool {
+    let live = situation.memory.live;
+    match (unit_of(setting, operation), operation) {
+        (Some(unit), _) => live.contains(unit),
+        (None, Operation::Connect(cable) | Operation::Disconnect(cable)) => {
+            setting.cables[cable].unit_ends().any(|port| live.contains(setting.unit_of(port)))
+        }
+        (None, _) => !live.is_empty(),
+    }
 }

@@ -3,7 +3,7 @@
 //! One function a rule; each says which rule, and for whom it is broken.
 
 use super::derive::{Islands, Link, clashes, link, lit, primaries};
-use super::operation::{Operation, by_hands, unit_of};
+use super::operation::{Operation, by_hands};
 use super::progress::{Done, Memory, Situation, leg_carries};
 use super::setting::{CableRow, Setting};
 use super::settle::{Events, cold_start};
@@ -203,7 +203,9 @@ fn leads(setting: &Setting, situation: &Situation, islands: &Islands, incumbent:
         breaches.now(Rule::PrimaryKept, Subject::Stack);
     }
     for island in islands.iter().filter(|island| *island != incumbent) {
-        for leader in primaries(state, island).and(memory.was_live).minus(setting.may_split).iter() {
+        for leader in
+            primaries(state, island).and(memory.was_live).minus(setting.may_split).minus(memory.stranded).iter()
+        {
             breaches.now(Rule::OneBrain, Subject::Unit(leader));
         }
     }
@@ -221,7 +223,7 @@ fn together(
     let (state, memory) = (&situation.state, &situation.memory);
     let stay = memory.live.minus(setting.leaving);
     let main = if incumbent.is_empty() { largest(islands, stay) } else { incumbent };
-    for unit in stay.minus(main).minus(setting.may_split).iter() {
+    for unit in stay.minus(main).minus(setting.may_split).minus(memory.stranded).iter() {
         let restarting = down && !state.units[unit].powered && setting.may_restart.contains(unit);
         if !restarting {
             breaches.now(Rule::NeverSplit, Subject::Unit(unit));
@@ -252,7 +254,7 @@ fn pair_up(setting: &Setting, situation: &Situation, state: &State, incumbent: U
 
 /// The rules that speak of a cold start.
 fn after_cold_start(setting: &Setting, situation: &Situation, incumbent: UnitSet, breaches: &mut Breaches) {
-    let Memory { live, uncounted, founded, .. } = situation.memory;
+    let Memory { live, uncounted, founded, stranded, .. } = situation.memory;
     let (cold, events) = cold_start(setting, &situation.state);
     if let Some(unit) = events.clash.first() {
         breaches.cold(Rule::NoIdClash, Subject::Unit(unit));
@@ -261,8 +263,13 @@ fn after_cold_start(setting: &Setting, situation: &Situation, incumbent: UnitSet
     if events.undecided.meets(live) {
         breaches.cold(Rule::Decided, Subject::Stack);
     }
-    let counted: UnitSet =
-        live.minus(setting.leaving).minus(uncounted).iter().filter(|unit| cold.units[*unit].powered).collect();
+    let counted: UnitSet = live
+        .minus(setting.leaving)
+        .minus(uncounted)
+        .minus(stranded)
+        .iter()
+        .filter(|unit| cold.units[*unit].powered)
+        .collect();
     let island = cold_island(setting, situation, &cold, counted);
     for cable in stray(setting, &cold, island) {
         breaches.cold(Rule::NoStrayLink, Subject::Cable(cable));
@@ -297,8 +304,12 @@ fn restarts(setting: &Setting, before: &Situation, operation: Operation, done: &
         Operation::Restart(unit) | Operation::PowerOff(unit) | Operation::Wipe(unit) => UnitSet::one(unit),
         _ => UnitSet::EMPTY,
     };
-    let apart = setting.may_split.minus(done.incumbent_before);
-    let excused = setting.leaving.or(setting.may_restart).or(apart);
+    // who is apart under `split:`, be it while another restarts, restarts when it returns
+    let up = |down: &State| setting.units.ids().filter(|unit| down.units[*unit].powered).collect::<UnitSet>();
+    let returns = |down: &State| setting.may_split.and(up(down)).minus(before.incumbent_in(setting, down));
+    let at_first = setting.may_split.minus(done.incumbent_before);
+    let apart = done.events.downs.iter().map(returns).fold(UnitSet::EMPTY, UnitSet::or).minus(typed).or(at_first);
+    let excused = setting.leaving.or(setting.may_restart).or(apart).or(before.memory.stranded);
     for unit in typed.or(done.events.restarts).and(before.memory.live).minus(excused).iter() {
         breaches.now(Rule::NoLiveRestart, Subject::Unit(unit));
     }
@@ -363,19 +374,6 @@ fn unit_reached(setting: &Setting, last: &State, unit: UnitId) -> bool {
     let ports = || setting.units[unit].ports.iter().copied();
     let aside = super::state::Unit { booted_at: 0, ..*is } == super::state::Unit { booted_at: 0, ..*shall };
     aside && ports().all(|port| last.ports[port] == setting.target.ports[port])
-}
-
-/// Whether an operation touches the live stack: a live unit, a cable at one, or a pair.
-#[must_use]
-pub fn touches_live(setting: &Setting, situation: &Situation, operation: Operation) -> bool {
-    let live = situation.memory.live;
-    match (unit_of(setting, operation), operation) {
-        (Some(unit), _) => live.contains(unit),
-        (None, Operation::Connect(cable) | Operation::Disconnect(cable)) => {
-            setting.cables[cable].unit_ends().any(|port| live.contains(setting.unit_of(port)))
-        }
-        (None, _) => !live.is_empty(),
-    }
 }
 
 /// A cable over which a step makes a link although its far end could have been read since it was

@@ -44,7 +44,7 @@ pub fn key(setting: &Setting, work: &Work, node: &Node) -> Box<[u8]> {
         bytes.extend(shared.legs.iter().map(|leg| leg.position() as u8));
         bytes.push(shared.guard.map_or(0xff, |pair| pair.position() as u8));
     }
-    for set in [memory.live, memory.unready, memory.uncounted, *staged] {
+    for set in [memory.live, memory.unready, memory.uncounted, memory.stranded, *staged] {
         bytes.extend(set.iter().map(|unit: UnitId| unit.position() as u8));
         bytes.push(0xff);
     }

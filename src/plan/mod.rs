@@ -202,12 +202,13 @@ fn leads(setting: &Setting, work: &Work) -> Vec<UnitSet> {
 /// restart, or hands on a lead that must be handed on, without one; and where all new links wait for ports of
 /// links that go, those go first, whoever they cut off.
 fn surely_refused(setting: &Setting, work: &Work) -> bool {
-    let live = Situation::start(setting).memory.live;
+    let start = Situation::start(setting);
+    let live = start.memory.live;
     let (now, next) = leaders(setting);
     let moves = setting.founder().is_none() && now != next;
     let unnamed = next.filter(|_| moves).is_some_and(|next| !setting.may_lead.contains(next));
     let cut = !setting.temporary_cables && surely_cut(setting, work);
-    cut || unnamed || !work.restarts.and(live).within(setting.may_restart)
+    cut || unnamed || !work.restarts.and(live).minus(start.memory.stranded).within(setting.may_restart)
 }
 
 /// Whether units are cut off that may not be, unless a spare cable goes round: all new links wait for ports of

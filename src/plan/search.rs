@@ -142,7 +142,7 @@ impl<'a> Search<'a> {
             if self.reached(&node, goal) {
                 return End::Found(entry.node);
             }
-            if opened == budget {
+            if opened == budget || self.opened >= self.effort.total() {
                 return End::Budget;
             }
             opened += 1;

@@ -37,6 +37,16 @@ pub(super) enum Effort {
     Little,
 }
 
+impl Effort {
+    /// Situations that all searches of one row may open together.
+    pub const fn total(self) -> usize {
+        match self {
+            Self::Full => 6_000,
+            Self::Little => 400,
+        }
+    }
+}
+
 /// Finds a route; `spare`: a cable of neither state that may be plugged for a while.
 ///
 /// # Errors
@@ -52,6 +62,7 @@ pub(super) fn sequence(
     let breaks = parts.iter().filter(|part| !(part.disconnect.is_empty() && part.leavers.is_empty()));
     let work = &Work { gaps: breaks.count() as i64, ..work.clone() };
     let mut search = Search::new(setting, work, &links);
+    search.effort = effort;
     if spare.is_none() && parts.len() < 3 {
         search.items = WHOLE_ITEMS;
         let budget = if parts.len() > 1 { WHOLE_BUDGET / 2 } else { WHOLE_BUDGET };
@@ -63,7 +74,6 @@ pub(super) fn sequence(
     }
     search.items = FIRST_ITEMS;
     search.nodes.truncate(1);
-    search.effort = effort;
     by_parts(search, work, parts, spare)
 }
 

@@ -28,7 +28,8 @@ pub fn unit_runs(setting: &Setting, work: &Work, situation: &Situation, runs: &m
         runs.push(vec![Operation::Restart(unit)]);
     }
     let live = situation.memory.live;
-    let allowed = |unit: &UnitId| !live.contains(*unit) || setting.may_restart.contains(*unit);
+    let free = setting.may_restart.or(situation.memory.stranded);
+    let allowed = |unit: &UnitId| !live.contains(*unit) || free.contains(*unit);
     let restarts = |unit: &UnitId| restart_helps(setting, work, situation, *unit);
     for unit in restartable(setting, work, situation).iter().filter(allowed).filter(restarts) {
         runs.push(vec![Operation::Restart(unit)]);

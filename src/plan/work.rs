@@ -213,7 +213,7 @@ impl Work {
 #[must_use]
 pub fn cut_off(setting: &Setting, work: &Work) -> UnitSet {
     let start = Situation::start(setting);
-    let stay = start.memory.live.minus(setting.leaving);
+    let stay = start.memory.live.minus(setting.leaving).minus(start.memory.stranded);
     let links = crate::model::derive::side_links(setting, &start.state, start.memory.live);
     let kept = crate::model::derive::side_links(setting, &setting.target, setting.all_units());
     let all = setting.all_units().minus(setting.leaving);

@@ -8,8 +8,8 @@ use crate::model::election::priority_decides_role;
 use crate::model::facts::{Spot, is_saved, role_of};
 use crate::model::operation::{Operation, by_hands, unit_of};
 use crate::model::places::{operation_spot, proves_place};
-use crate::model::progress::Situation;
-use crate::model::rules::touches_live;
+use crate::model::progress::{Situation, touches_live};
+
 use crate::model::setting::Setting;
 use crate::model::table::{CableId, UnitId, UnitSet};
 

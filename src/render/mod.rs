@@ -14,6 +14,7 @@ mod plain;
 mod record;
 mod segments;
 mod sentence;
+mod service;
 mod steps;
 mod story;
 mod words;
@@ -29,6 +30,7 @@ pub use context::{CONTEXT_FORMAT, Context, FactView, WordsScope};
 pub use error::{RenderCode, RenderError};
 pub use record::{BundleRecord, DialectRecord, PLAN_FILE, RECORD_FILE, RECORD_FORMAT, digest};
 pub use sentence::{headline, sentence};
+pub use service::{leaders, live_restarts, spare_cables};
 pub use steps::whole_minutes;
 pub use words::coverage;
 

@@ -8,8 +8,9 @@ use minijinja::context;
 use super::context::{ActingUnit, CableView, EndView, PortView};
 use super::engine::render_short;
 use super::error::{RenderCode, RenderError};
+use super::service::spare_cables;
 use crate::lower::{CableRecord, Site};
-use crate::model::document::{Side, StateDocument, UnitEntry};
+use crate::model::document::{PlanDocument, Side, StateDocument, UnitEntry};
 use crate::model::{MemberId, PortName, Traits};
 
 /// Everything that turns names of the plan into names that people see.
@@ -17,14 +18,15 @@ pub(super) struct Names<'a> {
     units: BTreeMap<&'a str, &'a UnitEntry>,
     traits: &'a Traits,
     site: &'a Site,
+    spare: Vec<[String; 2]>,
     interfaces: RefCell<BTreeMap<(MemberId, String), String>>,
 }
 
 impl<'a> Names<'a> {
-    /// Names of these units, by these traits.
-    pub(super) fn new(units: &'a [UnitEntry], traits: &'a Traits, site: &'a Site) -> Self {
-        let units = units.iter().map(|unit| (unit.key.as_str(), unit)).collect();
-        Self { units, traits, site, interfaces: RefCell::default() }
+    /// Names of the units of this plan, by its traits.
+    pub(super) fn new(plan: &'a PlanDocument, site: &'a Site) -> Self {
+        let units = plan.units.iter().map(|unit| (unit.key.as_str(), unit)).collect();
+        Self { units, traits: &plan.traits, site, spare: spare_cables(plan), interfaces: RefCell::default() }
     }
 
     /// The box of this key.
@@ -41,7 +43,13 @@ impl<'a> Names<'a> {
         let unit = state.units.get(key);
         let running = unit.and_then(|unit| unit.running.as_ref()).map(|settings| settings.id);
         let saved = unit.and_then(|unit| unit.saved.as_ref()).map(|settings| settings.id);
-        Ok(ActingUnit { key: key.to_owned(), id: running.or(saved).unwrap_or(entry.id).0 })
+        Ok(ActingUnit {
+            key: key.to_owned(),
+            id: running.or(saved).unwrap_or(entry.id).0,
+            serial: entry.serial.clone(),
+            rack: self.free_text(key, "rack"),
+            height_unit: self.free_text(key, "height_unit"),
+        })
     }
 
     /// A port with its interface name at this state.
@@ -96,6 +104,12 @@ impl<'a> Names<'a> {
             Side::West => Some(self.traits.sides.names.west.clone()),
             Side::East => Some(self.traits.sides.names.east.clone()),
         }
+    }
+
+    /// Whether the cable between two ends is only lent.
+    pub(super) fn is_spare(&self, ends: &[String; 2]) -> bool {
+        let [one, other] = ends;
+        self.spare.iter().any(|[a, b]| (a == one && b == other) || (a == other && b == one))
     }
 
     /// What is known of the cable between two ends.

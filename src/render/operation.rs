@@ -109,10 +109,12 @@ pub(super) fn view(
         Action::Activate { unit: key } => OperationView::Activate { unit: unit(key)? },
         Action::Save { unit: key } => OperationView::Save { unit: unit(key)? },
         Action::ConnectCable { ends } => {
-            OperationView::ConnectCable { ends: cable_ends(names, state, ends)?, cable: names.cable_view(ends) }
+            let (cable, spare) = (names.cable_view(ends), names.is_spare(ends));
+            OperationView::ConnectCable { ends: cable_ends(names, state, ends)?, cable, spare }
         }
         Action::DisconnectCable { ends } => {
-            OperationView::DisconnectCable { ends: cable_ends(names, state, ends)?, cable: names.cable_view(ends) }
+            let (cable, spare) = (names.cable_view(ends), names.is_spare(ends));
+            OperationView::DisconnectCable { ends: cable_ends(names, state, ends)?, cable, spare }
         }
         Action::FormUplink { uplink, legs } => {
             OperationView::FormUplink { uplink: uplink.clone(), legs: all_legs(names, state, legs)? }

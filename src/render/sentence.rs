@@ -62,8 +62,7 @@ fn changed(stack: &str, delta: &Delta) -> Vec<String> {
         parts.push(format!("hands the primary's role from {old} to {new}"));
     }
     parts.extend(shape(delta));
-    parts.extend(cables("plugs", &delta.cables_added));
-    parts.extend(cables("unplugs", &delta.cables_removed));
+    parts.extend(links(delta));
     let mut say = |names: &[String], words: &str| {
         if !names.is_empty() {
             parts.push(format!("{words} {}", pairs(names)));
@@ -84,13 +83,35 @@ fn shape(delta: &Delta) -> Option<String> {
     }
 }
 
-/// Cables between members that stay; what a new shape or a newcomer brings along needs no words of its own.
+/// Links between members that stay: moved to other ports, or cables plugged and unplugged. What a new shape, a
+/// newcomer or a leaver brings along needs no words of its own.
+fn links(delta: &Delta) -> Vec<String> {
+    let both = |[one, other]: &[String; 2]| [member(one).to_owned(), member(other).to_owned()];
+    let gone: Vec<[String; 2]> = delta.cables_removed.iter().map(both).collect();
+    let came: Vec<[String; 2]> = delta.cables_added.iter().map(both).collect();
+    let mut moved: Vec<&[String; 2]> = came.iter().filter(|link| gone.contains(link)).collect();
+    moved.dedup();
+    let rest = |cables: &[[String; 2]], at_most: usize| {
+        let rest: Vec<[String; 2]> = cables.iter().filter(|ends| !moved.contains(&&both(ends))).cloned().collect();
+        if rest.len() <= at_most { Vec::new() } else { rest }
+    };
+    let shape = |wanted| usize::from(delta.topology == Some(wanted));
+    let plugged = rest(&delta.cables_added, delta.removed.len() + shape((Topology::Chain, Topology::Ring)));
+    let unplugged = rest(&delta.cables_removed, delta.added.len() + shape((Topology::Ring, Topology::Chain)));
+    let moved = moved.iter().map(|[one, other]| format!("moves the link between {one} and {other} to other ports"));
+    moved.chain(cables("plugs", &plugged)).chain(cables("unplugs", &unplugged)).collect()
+}
+
 fn cables(verb: &str, cables: &[[String; 2]]) -> Option<String> {
     match cables {
         [] => None,
         [[one, other]] => Some(format!("{verb} the cable between {} and {}", spoken(one), spoken(other))),
         many => Some(format!("{verb} {} cables between members that stay", many.len())),
     }
+}
+
+fn member(end: &str) -> &str {
+    end.split_once(':').map_or(end, |(member, _)| member)
 }
 
 fn spoken(end: &str) -> String {
@@ -163,8 +184,16 @@ mod tests {
             reweighted: vec!["d".into()],
             primary_moves: Some(("e".into(), "f".into())),
             topology: Some((Topology::Ring, Topology::Chain)),
-            cables_added: vec![["e:1".into(), "f:2".into()]],
-            cables_removed: vec![["e:1".into(), "f:2".into()], ["e:3".into(), "f:4".into()]],
+            cables_added: vec![
+                ["e:5".into(), "f:6".into()],
+                ["g:1".into(), "h:2".into()],
+                ["g:2".into(), "i:1".into()],
+            ],
+            cables_removed: vec![
+                ["e:1".into(), "f:2".into()],
+                ["g:3".into(), "k:4".into()],
+                ["h:3".into(), "k:5".into()],
+            ],
             uplinks_formed: vec!["up".into(), "down".into()],
             uplinks_dropped: vec!["old".into()],
             uplinks_changed: vec!["border".into()],
@@ -175,7 +204,8 @@ mod tests {
             sentence("s", &[], None, &delta),
             "Takes a out of s, exchanges the box of b, gives d a new priority, renumbers c from member id 2 to 5, \
              hands the primary's role from e to f, opens the ring into a chain, \
-             plugs the cable between e port 1 and f port 2, unplugs 2 cables between members that stay, \
+             moves the link between e and f to other ports, plugs 2 cables between members that stay, \
+             unplugs 2 cables between members that stay, \
              forms uplink pairs up and down, dissolves uplink pair old, changes the legs of uplink pair border \
              and puts the split guard on uplink pair border."
         );

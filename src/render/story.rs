@@ -15,6 +15,7 @@ use super::operation::role_word;
 use super::plain::{check_path, scope as as_scope};
 use super::segments::{self, Segment};
 use super::sentence::headline;
+use super::service::{leaders, live_restarts, spare_cables};
 use super::{Dossier, cabling, ladder, steps};
 use crate::model::Minutes;
 use crate::model::document::{Action, PlanDocument, StateDocument, Status, UnitEntry};
@@ -24,7 +25,7 @@ use crate::platform::OnePer;
 /// The whole context of a dossier, its segments carrying the paths of their files.
 pub(super) fn context_of(dossier: &Dossier) -> Result<Context, RenderError> {
     let plan = dossier.rehearsed.plan();
-    let names = Names::new(&plan.units, &plan.traits, dossier.site);
+    let names = Names::new(plan, dossier.site);
     let mut steps = steps::views(plan, dossier.rehearsed.states(), dossier.platform, &names)?;
     let units: Vec<UnitView> =
         plan.units.iter().map(|unit| unit_view(dossier, &names, unit)).collect::<Result<_, _>>()?;
@@ -207,6 +208,9 @@ fn proof(plan: &PlanDocument, states: &[StateDocument]) -> ProofView {
     let minutes = |value: Option<Minutes>| value.unwrap_or_default();
     ProofView {
         live_restarts: live_restarts(plan),
+        leaders: leaders(plan),
+        member_minutes: minutes(cost.map(|cost| cost.member_minutes)).to_string(),
+        spare_cables: spare_cables(plan).len(),
         primary_kept: before == after && before.as_ref().is_some_and(leads),
         primary_before: before,
         primary_after: after,
@@ -217,23 +221,4 @@ fn proof(plan: &PlanDocument, states: &[StateDocument]) -> ProofView {
         steps: plan.steps.len(),
         cables: cost.map_or(0, |cost| cost.cables),
     }
-}
-
-/// Units of the baseline that stay, and yet restart or are switched off.
-fn live_restarts(plan: &PlanDocument) -> Vec<String> {
-    let mut down: Vec<String> = Vec::new();
-    for step in &plan.steps {
-        let by_itself = step.predicts.iter().flat_map(|after| &after.restarts);
-        let by_hand = match &step.action {
-            Action::Restart { unit } | Action::PowerOff { unit } | Action::Wipe { unit } => Some(unit),
-            _ => None,
-        };
-        for key in by_itself.chain(by_hand) {
-            let stays = plan.units.iter().any(|unit| unit.key == *key && unit.status == Status::Live);
-            if stays && !down.contains(key) {
-                down.push(key.clone());
-            }
-        }
-    }
-    down
 }

@@ -7,7 +7,7 @@ use crate::compile::Compiled;
 use crate::model::document::{CostEntry, Phase, PlanDocument, Status};
 use crate::model::names::Minutes;
 use crate::model::traits::Topology;
-use crate::render::{headline, whole_minutes};
+use crate::render::{headline, leaders, live_restarts, spare_cables, whole_minutes};
 use crate::report::wrapped;
 
 /// Traits of a platform that the proof rests on, as the manifest groups them.
@@ -69,18 +69,13 @@ fn moves(text: &mut String, plan: &PlanDocument) {
 
 fn proof(text: &mut String, plan: &PlanDocument, after: Option<Topology>, window: Option<u32>) {
     let Some(cost) = plan.cost else { return };
-    let live = |key: &String| plan.units.iter().any(|unit| unit.key == *key && unit.status == Status::Live);
-    let restarts = plan.steps.iter().filter_map(|step| step.predicts.as_ref()).flat_map(|predicts| &predicts.restarts);
-    let restarts = restarts.filter(|key| live(key)).count();
-    let running = plan.units.iter().any(|unit| unit.status == Status::Live);
+    let running = plan.units.iter().any(|unit| unit.status != Status::Joining);
     let primary = plan.target.units.iter().find(|(_, unit)| unit.primary).map_or("", |(key, _)| key.as_str());
-    let _ = match (running, restarts) {
-        (true, 0) => writeln!(text, "No live unit restarts; {primary} stays primary throughout."),
-        (true, 1) => writeln!(text, "1 live unit restarts; at the end {primary} is primary."),
-        (true, count) => writeln!(text, "{count} live units restart; at the end {primary} is primary."),
-        (false, _) if plan.units.len() == 1 => Ok(()),
-        (false, _) => writeln!(text, "{primary} is primary from the first join on."),
-    };
+    if running {
+        text.push_str(&wrapped(&in_service(plan, &cost), WIDTH));
+    } else if plan.units.len() > 1 {
+        let _ = writeln!(text, "{primary} is primary from the first join on.");
+    }
     if running {
         open(text, after, &cost);
     }
@@ -92,6 +87,42 @@ fn proof(text: &mut String, plan: &PlanDocument, after: Option<Topology>, window
     text.push_str(&wrapped(&time, WIDTH));
     let rests_on = format!("The proof holds if the {HABITS} habits that the dialect states are true of your platform.");
     text.push_str(&wrapped(&rests_on, WIDTH));
+}
+
+/// What the change asks of those in service: who restarts, who leads, how long somebody is out, and what was agreed.
+fn in_service(plan: &PlanDocument, cost: &CostEntry) -> String {
+    let (restarts, leaders) = (live_restarts(plan), leaders(plan));
+    let mut said = Vec::new();
+    let out = minutes(&whole_minutes(cost.member_minutes, true));
+    let together = if restarts.len() > 1 { " together" } else { "" };
+    let goes = if restarts.len() == 1 { "restarts" } else { "restart" };
+    let lead = match leaders.as_slice() {
+        [] => String::new(),
+        [leader] => format!("{leader} stays primary throughout"),
+        [first, rest @ ..] => format!("the lead goes from {first} to {}", rest.join(", then to ")),
+    };
+    match (restarts.as_slice(), cost.member_minutes > Minutes::ZERO) {
+        ([], false) => said.push(format!("No live unit restarts; {lead}.")),
+        ([], true) => said.push(format!("No live unit restarts, and some are cut off for {out} in all; {lead}.")),
+        (names, false) => said.push(format!("{} {goes}; {lead}.", list(names))),
+        (names, true) => said.push(format!("{} {goes}, out of the stack for {out}{together}; {lead}.", list(names))),
+    }
+    if !plan.change.accept.is_empty() {
+        said.push(format!("Agreed to: {}.", plan.change.accept.join(", ")));
+    }
+    for [one, other] in spare_cables(plan) {
+        said.push(format!("A spare cable between {one} and {other} comes, and goes again."));
+    }
+    said.join(" ")
+}
+
+/// "a", "a and b", "a, b and c".
+fn list(names: &[String]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => one.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
 }
 
 /// How long a broken link could split the live stack, where it is, was or becomes a ring.

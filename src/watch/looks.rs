@@ -116,7 +116,9 @@ pub fn joined(setting: &Setting, situation: &Situation, unit: UnitId) -> Vec<Fac
     facts
 }
 
-fn member(setting: &Setting, situation: &Situation, unit: UnitId, with_saved: bool) -> Vec<Fact> {
+/// A unit's numbers, its role where priority decides it, and whether it is saved.
+#[must_use]
+pub fn member(setting: &Setting, situation: &Situation, unit: UnitId, with_saved: bool) -> Vec<Fact> {
     let row = &situation.state.units[unit];
     let island = Islands::of(setting, &situation.state).around(unit);
     let known = row.primary || priority_decides_role(setting, &situation.state, island, unit);

@@ -7,8 +7,15 @@
 mod looks;
 mod moves;
 mod named;
+mod outcome;
+mod reads;
 mod reasons;
 mod script;
+mod slip;
+mod things;
+mod titles;
+mod trace;
+mod words;
 
 use crate::lower::Problem;
 use crate::model::document::{PLAN_FORMAT, PlanDocument, Warning};

@@ -1,23 +1,101 @@
-//! Why a step is there: what the model says would be wrong without it.
+//! Why a step is there and why it is here: what the model says would break without it, or in another order.
+//!
+//! `code` is stable. It is the name of the rule that leaving the step out, or doing it earlier or later, would
+//! break first (`cold-start`, `never-split`, …), `right-cable` where a link would come up unread, or `joins` where a
+//! unit would stay outside. Where nothing breaks it is a habit's name, and the text says what the step is for:
+//! `power`, `restart`, `id-before-join`, `leads`, `weight`, `loses-merge`, `port-out-of-use`, `port-in-use`,
+//! `bound-to-its-side`, `released`, `link-typed`, `activation`, `saved-before-restart`, `own-copy`, `saved`, `cable`,
+//! `uplink`, `split-guard`, `factory-unit`.
 
+use crate::model::derive::{Link, link};
 use crate::model::document::{Phase, Reason};
 use crate::model::operation::Operation;
-use crate::model::progress::{Done, Situation};
-use crate::model::setting::Setting;
-use crate::model::table::UnitId;
+use crate::model::progress::Situation;
+use crate::model::setting::{CableRow, Setting};
+use crate::model::state::State;
+use crate::model::table::{CableId, UnitId};
 use crate::model::traits::{BindingEffect, IdEffect};
+
+use super::slip::{Harm, Slips, What};
+use super::trace::Traced;
+use super::words::{code, consequence, moment};
 
 /// The reason of one operation at its place.
 #[must_use]
-pub fn reason(setting: &Setting, before: &Situation, operation: Operation, done: &Done, phase: Phase) -> Reason {
+pub fn reason(setting: &Setting, slips: &Slips<'_>, trace: &[Traced], position: usize, phase: Phase) -> Reason {
+    let Some(step) = trace.get(position) else {
+        return Reason { code: String::new(), text: String::new() };
+    };
+    let (habit, purpose) = purpose(setting, step, phase);
+    let next = trace.get(position + 1);
+    let broken = |harm: &Harm| !matches!(harm.what, What::Outside(_));
+    let there = slips.left_out(position);
+    if let Some(harm) = there.filter(broken) {
+        return Reason { code: code(harm.what).to_owned(), text: without(setting, step, &purpose, &harm) };
+    }
+    if let Some(harm) = slips.earlier(position).filter(broken)
+        && let Some(previous) = position.checked_sub(1).and_then(|previous| trace.get(previous))
+    {
+        let text = format!("{purpose}; done before {}", out_of_order(setting, previous, step, &harm));
+        return Reason { code: code(harm.what).to_owned(), text };
+    }
+    // done after the next one is the next one done before this
+    if let Some(harm) = slips.earlier(position + 1).filter(broken)
+        && let Some(next) = next
+    {
+        let text = format!("{purpose}; done only after {}", out_of_order(setting, next, step, &harm));
+        return Reason { code: code(harm.what).to_owned(), text };
+    }
+    match there {
+        Some(harm) if habit == "cable" => Reason { code: code(harm.what).to_owned(), text: purpose },
+        _ => Reason { code: habit.to_owned(), text: purpose },
+    }
+}
+
+/// The step that changes places with this one, and what that breaks; later, if it shows only later.
+fn out_of_order(setting: &Setting, other: &Traced, step: &Traced, harm: &Harm) -> String {
+    let (moved, would) = (moment(setting, other.operation), consequence(setting, harm.what));
+    if harm.at == other.operation || harm.at == step.operation {
+        format!("{moved}, {would}")
+    } else {
+        format!("{moved}, {would} once {}", moment(setting, harm.at))
+    }
+}
+
+/// What leaving a step out breaks, with what it is for where that says more.
+fn without(setting: &Setting, step: &Traced, purpose: &str, harm: &Harm) -> String {
+    let would = consequence(setting, harm.what);
+    let once = moment(setting, harm.at);
+    match step.operation {
+        Operation::Save(_) | Operation::Connect(_) | Operation::Disconnect(_) => {
+            format!("without it, once {once}, {would}")
+        }
+        // the purpose names the clash already, and with whom
+        Operation::AssignId(..) => purpose.to_owned(),
+        _ => format!("{purpose}; without it, once {once}, {would}"),
+    }
+}
+
+/// What a step is for.
+fn purpose(setting: &Setting, step: &Traced, phase: Phase) -> (&'static str, String) {
     let key = |unit: UnitId| &setting.units[unit].key;
-    let (code, text) = match operation {
+    let before = &step.before;
+    match step.operation {
+        Operation::PowerOn(unit) if before.memory.was_live.contains(unit) => {
+            ("power", format!("{} comes back into the stack", key(unit)))
+        }
         Operation::PowerOn(unit) => {
             ("power", format!("{} is set up alone, before a cable can join it to anything", key(unit)))
         }
-        Operation::PowerOff(unit) => ("power", format!("{} goes", key(unit))),
+        Operation::PowerOff(unit) if setting.leaving.contains(unit) => {
+            ("power", format!("{} goes, and is switched off while it is still linked", key(unit)))
+        }
+        Operation::PowerOff(unit) => ("power", format!("{} is out of the way while the stack is open", key(unit))),
         Operation::Restart(unit) => ("restart", restart(setting, before, unit)),
         Operation::Wipe(unit) => ("factory-unit", format!("{} starts from factory settings", key(unit))),
+        Operation::AssignId(unit, id) if before.memory.live.contains(unit) => {
+            ("id-before-join", format!("the intent gives {} the number {id}", key(unit)))
+        }
         Operation::AssignId(unit, _) => ("id-before-join", assign_id(setting, before, unit)),
         Operation::SetPriority(unit, _) => set_priority(setting, before, unit),
         Operation::DisablePort(port) => ("port-out-of-use", disable(setting, before, port)),
@@ -26,13 +104,16 @@ pub fn reason(setting: &Setting, before: &Situation, operation: Operation, done:
         }
         Operation::BindPort(..) => ("bound-to-its-side", "the port becomes a stacking port of this side".to_owned()),
         Operation::ReleasePort(_) => ("released", "the port is no stacking port any more".to_owned()),
-        Operation::Activate(_) if !done.joined.is_empty() => {
+        Operation::Activate(_) if makes_link(setting, step) => {
             ("link-typed", "this makes the link, at a keyboard, where it can be taken back".to_owned())
         }
         Operation::Activate(_) => ("activation", "bindings count only once they are put into force".to_owned()),
+        Operation::Save(unit) if !before.memory.live.contains(unit) => {
+            ("saved-before-restart", "an unsaved setting is gone after a restart".to_owned())
+        }
         Operation::Save(_) => save(setting, before, phase),
-        Operation::Connect(_) => ("cable", connect(done)),
-        Operation::Disconnect(_) => ("cable", "the cable is not part of the stack that is wanted".to_owned()),
+        Operation::Connect(cable) => ("cable", connect(setting, step, cable)),
+        Operation::Disconnect(cable) => ("cable", disconnect(setting, before, cable)),
         Operation::FormUplink(..) | Operation::AddLeg(_) => ("uplink", "the pair needs this leg".to_owned()),
         Operation::DropUplink(_) | Operation::DropLeg(_) => {
             ("uplink", "the intent has no such leg any more".to_owned())
@@ -41,8 +122,7 @@ pub fn reason(setting: &Setting, before: &Situation, operation: Operation, done:
             ("split-guard", "the guard decides which part stays in service if the stack splits".to_owned())
         }
         Operation::UnguardSplit(_) => ("split-guard", "the guard moves or goes".to_owned()),
-    };
-    Reason { code: code.to_owned(), text }
+    }
 }
 
 fn set_priority(setting: &Setting, before: &Situation, unit: UnitId) -> (&'static str, String) {
@@ -73,6 +153,8 @@ fn restart(setting: &Setting, before: &Situation, unit: UnitId) -> String {
         "it lost the merge and waits for this".to_owned()
     } else if pending {
         format!("id {} counts after a restart, and so do the port names that it gives", row.saved_id)
+    } else if row.primary && before.memory.live.contains(unit) {
+        format!("{} gives up the lead only when it restarts", setting.units[unit].key)
     } else {
         "what was saved counts after a restart".to_owned()
     }
@@ -93,7 +175,6 @@ fn save(setting: &Setting, before: &Situation, phase: Phase) -> (&'static str, S
     let new_copy = before.memory.live.iter().find(|unit| !before.state.units[*unit].copy);
     let lazy = setting.traits.binding.takes_effect != BindingEffect::AtOnce;
     match (phase, new_copy) {
-        (Phase::Stage, _) => ("saved-before-restart", "an unsaved setting is gone after a restart".to_owned()),
         (_, Some(unit)) => {
             ("own-copy", format!("{} must hold the stack's common settings in its own memory", setting.units[unit].key))
         }
@@ -106,10 +187,42 @@ fn save(setting: &Setting, before: &Situation, phase: Phase) -> (&'static str, S
     }
 }
 
-fn connect(done: &Done) -> String {
-    if done.joined.is_empty() && done.events.restarts.is_empty() {
-        "the cable is laid before the link is made at a keyboard".to_owned()
+fn is_stack_link(setting: &Setting, state: &State, cable: CableId) -> bool {
+    link(setting, state, cable) == Link::Stack
+}
+
+/// Whether a step brings up a link that was not there.
+fn makes_link(setting: &Setting, step: &Traced) -> bool {
+    let up = |cable: &CableId| {
+        is_stack_link(setting, &step.after.state, *cable) && !is_stack_link(setting, &step.before.state, *cable)
+    };
+    step.after.state.plugged.iter().any(|cable| up(&cable))
+}
+
+fn connect(setting: &Setting, step: &Traced, cable: CableId) -> String {
+    match setting.cables[cable] {
+        CableRow::Far(pair, _) => format!("this leg of uplink pair {} gets its cable", setting.uplinks[pair].name),
+        CableRow::Units(..) if makes_link(setting, step) => {
+            "the cable itself makes the link: both its ends are bound and in force".to_owned()
+        }
+        CableRow::Units(..) if setting.target.plugged.contains(cable) => {
+            "the cable is laid before the link is made at a keyboard".to_owned()
+        }
+        CableRow::Units(..) => "the spare cable is laid before its link is made at a keyboard".to_owned(),
+    }
+}
+
+fn disconnect(setting: &Setting, before: &Situation, cable: CableId) -> String {
+    let spare = !setting.baseline.plugged.contains(cable) && !setting.target.plugged.contains(cable);
+    let held = setting.cables[cable].unit_ends().any(|port| {
+        let waits = |other: &CableId| *other != cable && !before.state.plugged.contains(*other);
+        setting.ports[port].cables.iter().any(|other| waits(other) && setting.target.plugged.contains(*other))
+    });
+    if spare {
+        "the spare cable has done its work: the stack holds together without it".to_owned()
+    } else if held {
+        "it holds a port that another cable needs".to_owned()
     } else {
-        "the cable itself makes the link: any other order leaves the ring open for longer".to_owned()
+        "the cable is not part of the stack that is wanted".to_owned()
     }
 }

@@ -1,21 +1,22 @@
 //! The steps in order: operations with the looks and waits between them.
 
 use crate::lower::Problem;
-use crate::model::document::{Action, Fact, Phase, Reason, Until, Warning};
+use crate::model::document::{Action, Phase, Reason, Until, Warning};
 use crate::model::facts::Spot;
 use crate::model::names::Minutes;
-use crate::model::naming::find_cable;
 use crate::model::operation::{Operation, by_hands, unit_of};
 use crate::model::places::operation_spot;
-use crate::model::progress::{Done, Situation, neighbour_shows};
-use crate::model::rules::{Rule, after_step, differences, touches_live, up_unread};
+use crate::model::progress::{Done, Situation, touches_live};
+use crate::model::rules::differences;
 use crate::model::setting::{Point, Setting};
-use crate::model::state::State;
-use crate::model::table::{CableId, UnitId, UnitSet};
+use crate::model::table::{UnitId, UnitSet};
 use crate::plan::Route;
 
 use super::named::named;
-use super::{looks, reasons};
+use super::slip::Slips;
+use super::titles::{Run, newcomer, runs};
+use super::trace::{Traced, trace};
+use super::{looks, outcome, reasons};
 
 /// One line of the script: a step without number, place or minutes.
 #[derive(Clone, Debug)]
@@ -28,8 +29,8 @@ pub struct Line {
     pub why: Reason,
     /// The unit that a stage step stages.
     pub stages: Option<UnitId>,
-    /// Something whole is reached with this line: what a person would call it.
-    pub closes: Option<String>,
+    /// What a person would call the thing that it belongs to.
+    pub title: String,
 }
 
 /// The lines of a plan and what its reader should know.
@@ -44,61 +45,75 @@ pub struct Script {
 /// Writes the script of a route.
 #[must_use]
 pub fn script(setting: &Setting, problem: &Problem, route: &Route) -> Script {
+    let trace = trace(setting, route);
+    let first = trace.iter().position(|step| step.stages.is_none()).unwrap_or(trace.len());
     let mut writer = Writer {
         setting,
         problem,
+        slips: Slips::new(setting, &trace),
+        runs: runs(setting, trace.get(first..).unwrap_or_default()),
+        trace: &trace,
+        first,
+        at: 0,
         situation: Situation::start(setting),
         segment: None,
         fresh: false,
         staging: None,
-        steps_left: route.steps.len(),
+        seen_new: UnitSet::EMPTY,
+        title: String::new(),
         script: Script::default(),
     };
     for (unit, operations) in &route.stages {
-        writer.stage(*unit, operations);
+        writer.stage(*unit, operations.len());
     }
-    for operation in &route.steps {
-        writer.change(*operation);
-        writer.steps_left -= 1;
+    while writer.at < trace.len() {
+        writer.change();
     }
-    if !(route.steps.is_empty() && route.stages.is_empty()) {
+    if !trace.is_empty() {
         writer.close();
     }
     writer.script
 }
 
-struct Writer<'a> {
-    setting: &'a Setting,
+/// A script under way.
+pub(super) struct Writer<'a> {
+    pub(super) setting: &'a Setting,
     problem: &'a Problem,
-    situation: Situation,
-    segment: Option<Spot>,
+    trace: &'a [Traced],
+    slips: Slips<'a>,
+    /// The moves of the change.
+    runs: Vec<Run>,
+    /// Where the change begins in the trace, after all staging.
+    first: usize,
+    /// The operation that is written next.
+    at: usize,
+    pub(super) situation: Situation,
+    pub(super) segment: Option<Spot>,
     fresh: bool,
     staging: Option<UnitId>,
-    steps_left: usize,
-    script: Script,
+    /// Newcomers that were looked at as they come out of their box.
+    seen_new: UnitSet,
+    title: String,
+    pub(super) script: Script,
 }
 
 impl Writer<'_> {
-    fn write(&mut self, action: Action, phase: Phase, why: Reason) {
+    pub(super) fn write(&mut self, action: Action, phase: Phase, why: Reason) {
         let stages = if phase == Phase::Stage { self.staging } else { None };
-        self.script.lines.push(Line { action, phase, why, stages, closes: None });
-    }
-
-    fn close_move(&mut self, title: String) {
-        if let Some(line) = self.script.lines.last_mut() {
-            line.closes = Some(title);
-        }
+        self.script.lines.push(Line { action, phase, why, stages, title: self.title.clone() });
     }
 
     /// A newcomer's whole staging. The first unit of a new stack is the stack as soon as its last
     /// operation is done: the wait and the look after it stand at the stack.
-    fn stage(&mut self, unit: UnitId, operations: &[Operation]) {
+    fn stage(&mut self, unit: UnitId, operations: usize) {
         self.staging = Some(unit);
+        self.title = format!("Stage {}", newcomer(self.setting, unit));
         let founder = self.setting.founder() == Some(unit);
-        for (position, operation) in operations.iter().enumerate() {
-            self.look_before(*operation, Phase::Stage, position == 1);
-            self.do_it(*operation, Phase::Stage);
-            let last = position + 1 == operations.len();
+        for left in (0..operations).rev() {
+            let Some(operation) = self.trace.get(self.at).map(|step| step.operation) else { return };
+            self.look_before(operation, Phase::Stage);
+            self.do_it(operation, Phase::Stage);
+            let last = left == 0;
             if last && founder {
                 self.situation.found_stack(self.setting);
                 self.segment = None;
@@ -110,67 +125,104 @@ impl Writer<'_> {
         }
         let phase = if founder { Phase::Settle } else { Phase::Stage };
         let spot = if founder { Spot::Stack } else { Spot::Console(unit) };
-        let facts = looks::staged(self.setting, &self.situation, unit);
-        self.look(spot, facts, phase, "staged", "what was typed is what the unit runs and keeps", None);
-        self.close_move(format!("Stage {}", self.setting.units[unit].key));
+        if self.seen_new.contains(unit) {
+            let facts = looks::staged(self.setting, &self.situation, unit);
+            self.look(spot, facts, phase, "staged", "what was typed is what the unit runs and keeps", None);
+        } else {
+            self.look_at_new(unit, spot, phase);
+        }
         self.staging = None;
     }
 
-    /// The look that must stand before a typed stage step: the right console, and at the first one
-    /// a unit out of its box.
-    fn look_before(&mut self, operation: Operation, phase: Phase, first: bool) {
+    /// The look that must stand before a typed step at a console: the right one, and before the first step on a
+    /// newcomer a unit out of its box.
+    fn look_before(&mut self, operation: Operation, phase: Phase) {
         let Some(unit) = unit_of(self.setting, operation).filter(|_| !by_hands(operation)) else { return };
-        let spot = Spot::Console(unit);
-        if self.segment == Some(spot) {
-            return;
+        let spot = operation_spot(self.setting, &self.situation, operation);
+        let new = self.setting.joining.contains(unit) && !self.seen_new.contains(unit);
+        if new {
+            self.look_at_new(unit, spot, phase);
+        } else if self.segment != Some(spot) {
+            let text = "what follows is meant for this console and no other";
+            self.look(spot, Vec::new(), phase, "right-place", text, None);
         }
-        let (facts, otherwise) = if first {
-            (looks::factory(self.setting, unit), Some("wipe the unit, then look again".to_owned()))
-        } else {
-            (Vec::new(), None)
-        };
-        self.look(
-            spot,
-            facts,
-            phase,
-            "factory-unit",
-            "this is the console of the new unit, and nothing was set on it before",
-            otherwise,
-        );
     }
 
-    fn change(&mut self, operation: Operation) {
+    fn look_at_new(&mut self, unit: UnitId, spot: Spot, phase: Phase) {
+        self.seen_new.insert(unit);
+        let facts = looks::factory(self.setting, unit);
+        let text = "this is the console of the new unit, and nothing was set on it before";
+        let otherwise = Some("wipe the unit, then look again".to_owned());
+        self.look(spot, facts, phase, "factory-unit", text, otherwise);
+    }
+
+    /// One operation of the change, with the looks before it and what follows it.
+    fn change(&mut self) {
+        let Some(operation) = self.trace.get(self.at).map(|step| step.operation) else { return };
+        self.open_move();
         let spot = operation_spot(self.setting, &self.situation, operation);
-        if !self.fresh && touches_live(self.setting, &self.situation, operation) {
-            self.fresh = true;
-            let facts = looks::whole_stack(self.setting, &self.situation);
-            self.look(
-                Spot::Stack,
-                facts,
-                Phase::Settle,
-                "fresh-baseline",
-                "the plan is only true for the stack as it was described",
-                None,
-            );
-            let new = self.setting.founder().is_some();
-            self.close_move(if new { "Check the first unit" } else { "Check the running stack" }.to_owned());
-        }
         self.read_cables(operation, spot);
         self.read_legs(operation);
-        if !by_hands(operation) && self.segment != Some(spot) {
-            self.look(
-                spot,
-                Vec::new(),
-                Phase::Settle,
-                "right-place",
-                "what follows is meant for this console and no other",
-                None,
-            );
+        if let Operation::Restart(unit) = operation
+            && self.situation.memory.live.contains(unit)
+        {
+            self.look_before_restart(unit, spot);
+        } else if !by_hands(operation) && self.segment != Some(spot) {
+            self.look_before_typing(operation, spot);
         }
         self.do_and_follow(operation);
     }
 
-    /// Does an operation of the change, then waits for whoever restarted and looks at who joined.
+    /// Looks at the place, for operations on pairs too, which name no unit.
+    fn look_before_typing(&mut self, operation: Operation, spot: Spot) {
+        if unit_of(self.setting, operation).is_some() {
+            self.look_before(operation, Phase::Settle);
+        } else {
+            let text = "what follows is meant for this console and no other";
+            self.look(spot, Vec::new(), Phase::Settle, "right-place", text, None);
+        }
+    }
+
+    /// Begins a move, if one begins here; before the first one that touches the running stack, that is looked at.
+    fn open_move(&mut self) {
+        let position = self.at - self.first;
+        let Some(at) = self.runs.iter().rposition(|run| run.first <= position) else {
+            self.check_baseline(self.at + 1);
+            self.title = self.last_title();
+            return;
+        };
+        let saves = self.saves_at_end();
+        let next = self.runs.get(at + 1).map_or(self.trace.len() - saves, |run| self.first + run.first);
+        self.check_baseline(next.max(self.at + 1));
+        let title = self.runs.get(at).map(|run| run.title.clone()).unwrap_or_default();
+        self.title = if self.at < self.trace.len() - saves { title } else { self.last_title() };
+    }
+
+    fn saves_at_end(&self) -> usize {
+        let change = self.trace.iter().skip(self.first);
+        change.rev().take_while(|step| matches!(step.operation, Operation::Save(_))).count()
+    }
+
+    fn last_title(&self) -> String {
+        let saves = if self.saves_at_end() > 0 { "Save and check" } else { "Check" };
+        format!("{saves} the whole stack")
+    }
+
+    /// Looks at the whole stack before the first move in which it is touched.
+    fn check_baseline(&mut self, end: usize) {
+        let mut ahead = self.trace.iter().take(end).skip(self.at);
+        if self.fresh || !ahead.any(|step| touches_live(self.setting, &step.before, step.operation)) {
+            return;
+        }
+        self.fresh = true;
+        let new = self.setting.founder().is_some();
+        self.title = if new { "Check the first unit" } else { "Check the running stack" }.to_owned();
+        let facts = looks::whole_stack(self.setting, &self.situation);
+        let text = "the plan is only true for the stack as it was described";
+        self.look(Spot::Stack, facts, Phase::Settle, "fresh-baseline", text, None);
+    }
+
+    /// Does an operation of the change, then waits for whoever restarted and looks at what came of it.
     fn do_and_follow(&mut self, operation: Operation) {
         let before = self.situation;
         let phase = self.phase(operation);
@@ -180,11 +232,8 @@ impl Writer<'_> {
         {
             let why =
                 Reason { code: "right-cable".to_owned(), text: "both ends of this cable carry its serial".to_owned() };
-            self.write(
-                Action::Expect { facts, otherwise: Some("unplug it and take the right cable".to_owned()) },
-                Phase::Settle,
-                why,
-            );
+            let otherwise = Some("unplug it and take the right cable".to_owned());
+            self.write(Action::Expect { facts, otherwise }, Phase::Settle, why);
             self.segment = None;
         }
         let own = match operation {
@@ -195,76 +244,46 @@ impl Writer<'_> {
             let until = if self.situation.incumbent(self.setting).contains(unit) { Until::Ready } else { Until::Up };
             self.wait(unit, until, Phase::Settle);
         }
-        for unit in done.joined.iter() {
-            let facts = looks::joined(self.setting, &self.situation, unit);
-            self.look(Spot::Stack, facts, Phase::Settle, "joined", "the unit is in the stack as the plan says", None);
-            self.close_move(format!("Join {}", self.setting.units[unit].key));
-        }
-        if done.joined.is_empty()
-            && let Some(title) = super::moves::milestone(self.setting, &before, &self.situation, operation)
-        {
-            self.close_move(title);
+        self.look_after(operation, &before, &done);
+    }
+
+    /// Looks at what an operation has brought about, unless the last look of all comes next.
+    fn look_after(&mut self, operation: Operation, before: &Situation, done: &Done) {
+        let (setting, now) = (self.setting, &self.situation);
+        let seen = if !done.joined.is_empty() {
+            outcome::after_join(setting, before, now, done.joined)
+        } else if let Operation::PowerOff(unit) = operation {
+            outcome::after_power_off(setting, now, unit)
+        } else if self.at < self.trace.len() {
+            outcome::after_links(setting, before, now, operation)
+        } else {
+            None
+        };
+        if let Some(seen) = seen {
+            self.look(Spot::Stack, seen.facts, Phase::Settle, seen.code, &seen.text, Some(seen.otherwise));
         }
     }
 
     fn phase(&self, operation: Operation) -> Phase {
         match operation {
             Operation::Connect(_) | Operation::Disconnect(_) => Phase::Cable,
-            Operation::Save(_) if self.steps_left == 1 => Phase::Close,
+            Operation::Save(_) if self.at + self.saves_at_end() >= self.trace.len() => Phase::Close,
             _ => Phase::Join,
         }
     }
 
-    /// Reads the far end of every cable that this operation would make a link of, or would darken
-    /// before a link is made of it: the last moment at which it can be read.
-    fn read_cables(&mut self, operation: Operation, spot: Spot) {
-        while let Ok(done) = self.situation.step(self.setting, operation)
-            && let Some(cable) = self.last_chance(operation, &done)
-            && let Some((fact, at)) = looks::neighbour(self.setting, &self.situation, cable, spot)
-        {
-            let otherwise = Some("go back to the cable and look where its other end is".to_owned());
-            self.look(at, vec![fact], Phase::Settle, "right-cable", "the cable leads where the plan says", otherwise);
-        }
-    }
-
-    fn last_chance(&self, operation: Operation, done: &Done) -> Option<CableId> {
-        let shows = |state: &State, cable: CableId| neighbour_shows(self.setting, state, cable);
-        let gone = |cable: &CableId| {
-            let stays = done.after.state.plugged.contains(*cable);
-            stays && shows(&self.situation.state, *cable) && !shows(&done.after.state, *cable)
-        };
-        let unread = self.situation.memory.unread;
-        up_unread(self.setting, &self.situation, operation, done).or_else(|| unread.iter().find(gone))
-    }
-
-    /// Looks at a pair whose new legs must be counted on before this operation.
-    fn read_legs(&mut self, operation: Operation) {
-        let Ok(done) = self.situation.step(self.setting, operation) else { return };
-        let breaches = after_step(self.setting, &self.situation, operation, &done);
-        let unproven = self.situation.memory.unproven;
-        if unproven.is_empty() || !breaches.0.iter().any(|breach| breach.rule == Rule::UplinksUp) {
-            return;
-        }
-        let carrying: Vec<_> = unproven.iter().filter(|leg| self.situation.carries(self.setting, *leg)).collect();
-        let pairs: std::collections::BTreeSet<_> = carrying.iter().map(|leg| self.setting.legs[*leg].uplink).collect();
-        let facts: Vec<Fact> =
-            pairs.iter().map(|pair| looks::pair_as_it_is(self.setting, &self.situation, *pair)).collect();
-        if !facts.is_empty() {
-            self.look(
-                Spot::Stack,
-                facts,
-                Phase::Settle,
-                "leg-carries",
-                "the new leg carries before the old one goes",
-                None,
-            );
-        }
+    /// Before a live unit restarts: it is the right box, and somebody is there to take over.
+    fn look_before_restart(&mut self, unit: UnitId, spot: Spot) {
+        let facts = outcome::before_restart(self.setting, &self.situation, unit);
+        let text = "the unit that restarts is the one that was agreed to, and the others carry on without it";
+        let otherwise = Some("restart nothing, and find out why it differs".to_owned());
+        self.look(spot, facts, Phase::Settle, "right-box", text, otherwise);
     }
 
     fn do_it(&mut self, operation: Operation, phase: Phase) -> Option<Done> {
-        let before = self.situation;
-        let done = before.step(self.setting, operation).ok()?;
-        let why = reasons::reason(self.setting, &before, operation, &done, phase);
+        let done = self.situation.step(self.setting, operation).ok()?;
+        let why = reasons::reason(self.setting, &self.slips, self.trace, self.at, phase);
+        self.at += 1;
         self.write(named(self.setting, operation), phase, why);
         self.situation = done.after;
         let ends = by_hands(operation) || matches!(operation, Operation::Restart(_) | Operation::Wipe(_));
@@ -299,57 +318,11 @@ impl Writer<'_> {
         }
     }
 
-    /// Writes a look that opens with what tells the place, and learns from it.
-    fn look(&mut self, spot: Spot, facts: Vec<Fact>, phase: Phase, code: &str, text: &str, otherwise: Option<String>) {
-        let (mut all, by_question) = looks::place(self.setting, &self.situation, spot);
-        if by_question {
-            self.warn_serials(spot);
-        }
-        facts.iter().for_each(|fact| self.learn(fact));
-        all.extend(facts);
-        let otherwise = otherwise
-            .or_else(|| Some("do not go on: find out why it differs, and plan again from what is there".to_owned()));
-        self.write(
-            Action::Expect { facts: all, otherwise },
-            phase,
-            Reason { code: code.to_owned(), text: text.to_owned() },
-        );
-        self.segment = Some(spot);
-    }
-
-    fn learn(&mut self, fact: &Fact) {
-        let setting = self.setting;
-        match fact {
-            Fact::Uplink { uplink, carrying: Some(carrying), .. } => {
-                let Some(pair) = setting.uplink(uplink) else { return };
-                carrying
-                    .iter()
-                    .filter_map(|leg| setting.leg(pair, leg))
-                    .for_each(|leg| self.situation.found_carrying(leg));
-            }
-            Fact::Neighbour { end, far: Some(far) } => {
-                let cable = find_cable(setting, &[end.clone(), far.clone()]);
-                cable.into_iter().for_each(|cable| self.situation.found_neighbour(cable));
-            }
-            _ => {}
-        }
-    }
-
-    fn warn_serials(&mut self, spot: Spot) {
-        let Spot::Console(unit) = spot else { return };
-        let key = &self.setting.units[unit].key;
-        let text = format!("nothing known tells the console of {key} from another one: give serials in the intent");
-        let warning = Warning { code: "serials-missing".to_owned(), text };
-        if !self.script.warnings.contains(&warning) {
-            self.script.warnings.push(warning);
-        }
-    }
-
     fn close(&mut self) {
         let whole = differences(self.setting, &self.situation.state).0.is_empty();
         let text = if whole { "the whole stack is as the intent says" } else { "the stack as it stands" };
+        self.title = self.last_title();
         let facts = looks::whole_stack(self.setting, &self.situation);
         self.look(Spot::Stack, facts, Phase::Close, "reaches-target", text, None);
-        self.close_move("Save and check the whole stack".to_owned());
     }
 }

@@ -100,8 +100,8 @@ OTHER = rf"(?P<unit2>{UNIT}) port (?P<port2>{PORT})"
 PAIR = rf"uplink pair (?P<pair>{NAME})"
 
 OPERATIONS = [
-    (rf"switch on (?P<unit>{UNIT})", by_hand("power-on")),
-    (rf"switch off (?P<unit>{UNIT})", by_hand("power-off")),
+    (rf"switch on (?P<unit>{UNIT}){REST}", by_hand("power-on")),
+    (rf"switch off (?P<unit>{UNIT}){REST}", by_hand("power-off")),
     (rf"restart {WHO}", on_unit("restart")),
     (rf"set {WHO} back to how it left the factory", on_unit("wipe")),
     (rf"set {WHOSE.format('member id')} to (?P<id>\d+)", on_unit("assign-id", id=int)),

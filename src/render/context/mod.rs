@@ -107,6 +107,12 @@ pub struct WindowView {
 pub struct ProofView {
     /// Live units that restart or are switched off although they stay: keys.
     pub live_restarts: Vec<String>,
+    /// Who leads the running stack, one after the other: keys; empty for a new stack.
+    pub leaders: Vec<String>,
+    /// Minutes, member by member, in which a live unit is out of the stack.
+    pub member_minutes: String,
+    /// Cables that are plugged only for a while.
+    pub spare_cables: usize,
     /// The primary before the change.
     pub primary_before: Option<String>,
     /// The primary after the change.

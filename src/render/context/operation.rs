@@ -24,6 +24,12 @@ pub struct ActingUnit {
     pub key: String,
     /// The id that it acts on now; while it is off, the one that it boots with.
     pub id: u16,
+    /// The serial number on its label.
+    pub serial: Option<String>,
+    /// `rack` of its free data.
+    pub rack: Option<String>,
+    /// `height_unit` of its free data.
+    pub height_unit: Option<String>,
 }
 
 /// A port as it is at that step.
@@ -147,6 +153,8 @@ pub enum OperationView {
         ends: [EndView; 2],
         /// What is known of the cable.
         cable: Option<CableView>,
+        /// It is in neither state: it comes for a while and goes again.
+        spare: bool,
     },
     /// Unplugs a cable.
     DisconnectCable {
@@ -154,6 +162,8 @@ pub enum OperationView {
         ends: [EndView; 2],
         /// What is known of the cable.
         cable: Option<CableView>,
+        /// It is in neither state: it comes for a while and goes again.
+        spare: bool,
     },
     /// Forms an uplink pair.
     FormUplink {
