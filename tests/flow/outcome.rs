@@ -4,6 +4,8 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use ringwright::compile::{Compiled, compile};
 use ringwright::diag::{Diagnostic, Findings, Severity};
+use ringwright::model::Minutes;
+use ringwright::model::document::Status;
 use ringwright::source::Sources;
 use ringwright::{intent, platform, rehearse};
 
@@ -48,7 +50,10 @@ pub fn outcome(case: &Case) -> Result<Outcome, Failure> {
 fn compiled(case: &Case) -> Result<Outcome, Failure> {
     let (first, findings) = build(case, &[]);
     let consents = match first {
-        Some(plan) => return accepted(plan, Vec::new(), &findings),
+        Some(plan) => {
+            idle_consent(case, &plan)?;
+            return accepted(plan, Vec::new(), &findings);
+        }
         None => match refusal(&findings)? {
             Refused::For(consents) => consents,
             Refused::Finally(outcome) => return Ok(outcome),
@@ -62,6 +67,27 @@ fn compiled(case: &Case) -> Result<Outcome, Failure> {
             let codes: Vec<String> = errors(&findings).map(named).collect();
             Err(Failure::new(format!("consents were given and it ends in {}", codes.join(", ")), text))
         }
+    }
+}
+
+/// Of a share of the plans in which nobody is ever away: one consent to a restart can only make it dearer, so
+/// the plan stays as it is, and a warning says that the consent is idle.
+fn idle_consent(case: &Case, plan: &Compiled) -> Result<(), Failure> {
+    let document = plan.rehearsed.plan();
+    let live = document.units.iter().find(|unit| unit.status == Status::Live);
+    let away = document.cost.as_ref().is_none_or(|cost| cost.member_minutes != Minutes::ZERO);
+    let Some(unit) = live.filter(|_| case.number % 8 == 1 && !away) else { return Ok(()) };
+    let consent = format!("restart:{}", unit.member);
+    let (again, findings) = build(case, std::slice::from_ref(&consent));
+    let warnings = findings.all().iter().filter(|found| found.code.name == "consent-not-needed").count();
+    let steps = |plan: &Compiled| {
+        format!("{:?}", plan.rehearsed.plan().steps.iter().map(|step| &step.action).collect::<Vec<_>>())
+    };
+    match again {
+        None => Err(Failure::new("refused with a consent too many", format!("{consent}: {}", told(&findings)))),
+        Some(_) if warnings != 1 => Err(Failure::new("nothing says that a consent is idle", consent)),
+        Some(again) if steps(&again) != steps(plan) => Err(Failure::new("an idle consent changes the plan", consent)),
+        Some(_) => Ok(()),
     }
 }
 

@@ -15,19 +15,29 @@ class Stack:
             self.running[key] = state["running"]["id"] if state["powered"] else None
             settings = state["saved"] or state["running"]
             self.boots_with[key] = settings["id"] if settings else None
+        self.islands = together(plan["baseline"])
         led = [key for key, state in plan["baseline"]["units"].items() if state["primary"]]
         in_service = [key for key in led if self.units[key]["status"] != "joining"]
+        in_service.sort(key=lambda key: self.rank(key, plan["baseline"]["units"][key]))
         role = [key for key, unit in self.units.items() if unit["role"] == "primary"]
         self.leader = (in_service or role or led or list(self.units))[0]
         self.founded = bool(in_service)
-        joined = [key for key, unit in self.units.items() if unit["status"] != "joining" and self.running[key] is not None]
-        self.islands = [joined] if joined else []
         self.been = {key for key, unit in self.units.items() if unit["status"] != "joining"}
         pattern = re.escape(plan["traits"]["port_name"])
         for field, what in (("member_id", r"\d+"), ("port", r"[A-Za-z0-9/._-]+")):
             place = re.escape("{{ " + field + " }}")
             pattern = pattern.replace(place, f"(?P<{field}>{what})", 1).replace(place, f"(?P={field})")
         self.port_name = re.compile(pattern)
+
+    def rank(self, key, state):
+        """Of several islands the stack is the one that the holder of the primary's role leads, else the largest,
+        else the one whose leader would win an election."""
+        unit, running = self.units[key], state["running"]
+        highest = self.traits["priority"]["wins"] == "highest"
+        by = {"priority": -running["priority"] if highest else running["priority"], "uptime": state["booted_at"],
+              "lowest-mac": (unit["mac"] is None, unit["mac"] or ""), "lowest-id": running["id"]}
+        size = next(len(island) for island in self.islands if key in island)
+        return (unit["role"] != "primary", -size, [by[criterion] for criterion in self.traits["election"]])
 
     def known(self, key):
         if key not in self.units:
@@ -130,6 +140,21 @@ class Stack:
             at = max(range(len(self.islands)), key=lambda one: len(self.islands[one]))
         self.leader = self.known(leaders[at])
         self.been.update(self.islands[at])
+
+
+def together(state):
+    """The boxes of a state that is at rest, by the cables whose ends are in use for the stack."""
+    home = {key: [key] for key, unit in state["units"].items() if unit["powered"]}
+    for ends in state["cables"]:
+        keys = [end.partition(":")[0] for end in ends]
+        if not all(key in home for key in keys):
+            continue
+        ports = [state["units"][key]["running"]["ports"].get(end.partition(":")[2], {}) for key, end in zip(keys, ends)]
+        one, other = (home[key] for key in keys)
+        if all(port.get("enabled") and port.get("active") for port in ports) and one is not other:
+            one += other
+            home.update({key: one for key in other})
+    return list({id(island): island for island in home.values()}.values())
 
 
 def names(text):

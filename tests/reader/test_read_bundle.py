@@ -141,6 +141,28 @@ class NewStack(unittest.TestCase):
         self.assertEqual(self.stack.here({"stack": "paper-mill"}), self.second)
 
 
+class Parted(unittest.TestCase):
+    """A stack in several pieces is the piece that the primary leads, and without it the largest."""
+
+    def stack(self, role):
+        plan = plan_of("third-unit-and-ring")
+        first, last = [unit for unit in plan["units"] if unit["status"] == "live"]
+        for unit in (first, last):
+            unit["role"] = "primary" if unit is role(first, last) else "member"
+            plan["baseline"]["units"][unit["key"]]["primary"] = True
+        plan["baseline"]["cables"] = []
+        return first["key"], last["key"], Stack(plan)
+
+    def test_the_holder_of_the_role_leads_the_stack(self):
+        first, last, stack = self.stack(lambda first, last: last)
+        self.assertEqual(sorted(map(tuple, stack.islands)), [(first,), (last,)])
+        self.assertEqual(stack.leader, last)
+
+    def test_without_it_an_election_says(self):
+        first, _, stack = self.stack(lambda first, last: None)
+        self.assertEqual(stack.leader, first)
+
+
 class Legs(unittest.TestCase):
     """The stack goes on to name the legs of a box that is off, and knows none of a box that never was in it."""
 
