@@ -215,6 +215,23 @@ impl Situation {
         self.memory.unread.remove(cable);
     }
 
+    /// The situation after everything that can be looked at now was looked at, and everything waited for.
+    #[must_use]
+    pub fn looked(mut self, setting: &Setting) -> Self {
+        for unit in self.memory.unready.iter() {
+            self.found_ready(unit);
+        }
+        for leg in self.memory.unproven.iter().filter(|leg| self.carries(setting, *leg)).collect::<LegSet>().iter() {
+            self.found_carrying(leg);
+        }
+        for cable in self.memory.unread.iter() {
+            if neighbour_shows(setting, &self.state, cable) {
+                self.found_neighbour(cable);
+            }
+        }
+        self
+    }
+
     /// The last staging step on the first unit of a new stack is done: it is the incumbent and live.
     pub fn found_stack(&mut self, setting: &Setting) {
         if self.memory.founded {

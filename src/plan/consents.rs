@@ -185,7 +185,7 @@ fn replay(setting: &Setting, route: &Route, look: &mut Look<'_>) -> Option<Situa
         if !look(&situation, *operation, &done) {
             return None;
         }
-        situation = super::follow::looked(setting, done.after);
+        situation = done.after.looked(setting);
     }
     Some(situation)
 }

@@ -4,9 +4,8 @@
 //! ready, a leg that carries is found carrying, a lit cable's neighbour is read. `watch` puts them in.
 
 use crate::model::operation::{Operation, by_hands, unit_of};
-use crate::model::progress::{Done, Situation, neighbour_shows};
+use crate::model::progress::{Done, Situation};
 use crate::model::rules::{Breaches, after_lawful_step, after_step, up_unread};
-use crate::model::setting::Setting;
 use crate::model::table::{Id, UnitId};
 
 use super::bound::item;
@@ -56,7 +55,7 @@ impl Search<'_> {
                 child.cost = child.cost.plus(self.price.of(self.setting, &before, operation, &done, unprotected));
                 let not_typed = self.price.links_not_typed(self.setting, &mut child.seen, &before, operation, &done);
                 child.cost = child.cost.raised(item::NOT_TYPED, not_typed);
-                child.situation = looked(self.setting, done.after);
+                child.situation = done.after.looked(self.setting);
             }
             child.depth += 1;
             let hands = by_hands(operation);
@@ -92,22 +91,4 @@ impl Search<'_> {
         let new = done.joined.and(self.setting.joining).minus(before.memory.was_live);
         if new.len() > 1 || among_newcomers { Err("one-at-a-time") } else { Ok(()) }
     }
-}
-
-/// Everything that can be looked at now has been looked at.
-pub fn looked(setting: &Setting, mut situation: Situation) -> Situation {
-    for unit in situation.memory.unready.iter() {
-        situation.found_ready(unit);
-    }
-    for leg in situation.memory.unproven.iter() {
-        if situation.carries(setting, leg) {
-            situation.found_carrying(leg);
-        }
-    }
-    for cable in situation.memory.unread.iter() {
-        if neighbour_shows(setting, &situation.state, cable) {
-            situation.found_neighbour(cable);
-        }
-    }
-    situation
 }

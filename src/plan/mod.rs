@@ -30,7 +30,7 @@
 pub mod bound;
 pub mod candidates;
 pub mod consents;
-pub mod follow;
+mod follow;
 pub mod gap;
 pub mod inert;
 pub mod key;

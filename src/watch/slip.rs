@@ -9,7 +9,7 @@ use crate::model::rules::{Breach, Breaches, Rule, Subject, after_lawful_step, in
 use crate::model::setting::{CableRow, Setting};
 use crate::model::table::{CableId, UnitId};
 
-use super::trace::{Traced, looked};
+use super::trace::Traced;
 
 /// So many steps are looked ahead.
 const AHEAD: usize = 24;
@@ -92,7 +92,7 @@ impl<'a> Slips<'a> {
     fn rest_of_stage(&self, mut situation: Situation, from: usize, unit: UnitId) -> Option<(Situation, usize)> {
         let mut next = from;
         while let Some(step) = self.trace.get(next).filter(|step| step.stages == Some(unit)) {
-            situation = looked(self.setting, situation.step(self.setting, step.operation).ok()?.after);
+            situation = situation.step(self.setting, step.operation).ok()?.after.looked(self.setting);
             next += 1;
         }
         if self.setting.founder() == Some(unit) {
@@ -148,7 +148,7 @@ impl<'a> Slips<'a> {
         if let Some(cable) = up_unread(self.setting, before, operation, &done) {
             return Stepped::Harmed(Harm { what: What::Unread(cable), at: operation });
         }
-        Stepped::Fine(looked(self.setting, done.after), done.joined)
+        Stepped::Fine(done.after.looked(self.setting), done.joined)
     }
 }
 

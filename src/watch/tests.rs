@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use super::slip::{Slips, What};
 use super::titles::runs;
-use super::trace::{Traced, looked, trace};
+use super::trace::{Traced, trace};
 use crate::model::document::PlanDocument;
 use crate::model::naming::{Documents, setting};
 use crate::model::progress::Situation;
@@ -88,7 +88,7 @@ fn broken_without(setting: &Setting, trace: &[Traced], left_out: usize) -> Breac
         if step.stages.is_some() && step.stages == setting.founder() && next != step.stages {
             situation.found_stack(setting);
         }
-        situation = looked(setting, situation);
+        situation = situation.looked(setting);
     }
     Breaches::default()
 }

@@ -2,7 +2,7 @@
 //! had been looked at.
 
 use crate::model::operation::Operation;
-use crate::model::progress::{Situation, neighbour_shows};
+use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::table::{UnitId, UnitSet};
 use crate::plan::Route;
@@ -38,27 +38,8 @@ pub fn trace(setting: &Setting, route: &Route) -> Vec<Traced> {
         if last && setting.founder().is_some() && setting.founder() == stages {
             after.found_stack(setting);
         }
-        situation = looked(setting, after);
+        situation = after.looked(setting);
         traced.push(Traced { operation, stages, before, after: situation, joined: done.joined });
     }
     traced
-}
-
-/// Everything that can be looked at now has been looked at.
-#[must_use]
-pub fn looked(setting: &Setting, mut situation: Situation) -> Situation {
-    for unit in situation.memory.unready.iter() {
-        situation.found_ready(unit);
-    }
-    for leg in situation.memory.unproven.iter() {
-        if situation.carries(setting, leg) {
-            situation.found_carrying(leg);
-        }
-    }
-    for cable in situation.memory.unread.iter() {
-        if neighbour_shows(setting, &situation.state, cable) {
-            situation.found_neighbour(cable);
-        }
-    }
-    situation
 }
