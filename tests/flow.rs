@@ -61,10 +61,10 @@ const KEPT: &[u64] = &[];
 
 /// Cases in which the planner is known to be wrong: it does not end, or a judge objects. They are left out of the
 /// row until they are mended, and stand here so that nobody takes the row for whole.
-const KNOWN: &[u64] = &[146, 166, 324, 543, 645];
+const KNOWN: &[u64] = &[54, 146, 166, 273, 324, 543, 620, 645, 762, 868, 872, 927, 983];
 
 /// In how many of a thousand cases the search may end at its bound. The aim is one.
-const LIMITS: u64 = 80;
+const LIMITS: u64 = 42;
 
 /// How many cases one worker takes at a time; each bout starts the judges once.
 const BOUT: usize = 40;
@@ -198,7 +198,7 @@ fn tell(text: &str) {
 
 #[test]
 fn random_changes_are_planned_and_every_judge_accepts() {
-    let (first, count) = (number("RINGWRIGHT_FROM", 0), number("RINGWRIGHT_CASES", 40));
+    let (first, count) = (number("RINGWRIGHT_FROM", 0), number("RINGWRIGHT_CASES", 1000));
     let kept = KEPT.iter().copied().filter(|number| !(first..first + count).contains(number));
     let row = (first..first + count).chain(kept);
     let numbers: Vec<u64> = row.filter(|number| count == 1 || !KNOWN.contains(number)).collect();
