@@ -162,6 +162,7 @@ fn no_route(none: &NoRoute, setting: &Setting, intent: &Intent, findings: &mut F
             let text = format!("no order of this change keeps every rule; in the way stand {}", rules.join(", "));
             (&NO_SAFE_ORDER, text)
         }
+        NoRoute::Spare { needs } => return spare_needed(setting, intent, needs, findings),
         NoRoute::SearchLimit { opened } => (&SEARCH_LIMIT, format!("no safe order found among {opened} situations")),
     };
     findings.error(Diagnostic::error(code, place, message).help("split the change into smaller ones"))
@@ -188,16 +189,11 @@ fn consents(
     with_spare: Option<&[Need]>,
     findings: &mut Findings,
 ) -> Reported {
-    let word = |need: &Need| format!("{}:{}", consent_word(need.kind), setting.units[need.unit].member);
-    let list = |needs: &[Need]| needs.iter().map(word).collect::<Vec<_>>().join(", ");
+    let list = |needs: &[Need]| list(setting, needs);
     let missing: Vec<Need> = all.iter().filter(|need| !granted(setting, need)).copied().collect();
     let message = format!("this change takes consents that it does not have: {}", list(&missing));
     let mut diagnostic = Diagnostic::error(&CONSENT_NEEDED, intent.stack.span, message);
-    for need in all {
-        let member = intent.member(&setting.units[need.unit].member);
-        let place = member.map_or(intent.members_place(), |member| member.name.span);
-        diagnostic = diagnostic.related(place, format!("`{}`: {}", word(need), because(setting, need)));
-    }
+    diagnostic = reasons(setting, intent, all, diagnostic);
     let spared = with_spare.map(|spared| match spared {
         [] => "; or allow `temporary_cables: true`, and none of them is needed".to_owned(),
         some => format!("; or allow `temporary_cables: true`, and it takes only {}", list(some)),
@@ -209,6 +205,38 @@ fn consents(
     let moved = if renumbered { "; port configuration under the old number does not move by itself" } else { "" };
     let help = format!("write `accept: [{}]` under `change`{}{moved}", list(all), spared.unwrap_or_default());
     findings.error(diagnostic.help(help))
+}
+
+/// Refuses a change that only a cable of neither state makes possible, once, with everything that it takes.
+fn spare_needed(setting: &Setting, intent: &Intent, needs: &[Need], findings: &mut Findings) -> Reported {
+    let message =
+        "no order of this change that keeps every rule was found without a temporary cable; with one, there is";
+    let diagnostic =
+        reasons(setting, intent, needs, Diagnostic::error(&NO_SAFE_ORDER, intent.stack.span, message.to_owned()));
+    let accept = match needs {
+        [] => String::new(),
+        some => format!(" and `accept: [{}]`", list(setting, some)),
+    };
+    findings.error(diagnostic.help(format!("write `temporary_cables: true`{accept} under `change`")))
+}
+
+/// Each consent at its member, with its reason and its price.
+fn reasons(setting: &Setting, intent: &Intent, needs: &[Need], mut diagnostic: Diagnostic) -> Diagnostic {
+    for need in needs {
+        let member = intent.member(&setting.units[need.unit].member);
+        let place = member.map_or(intent.members_place(), |member| member.name.span);
+        diagnostic = diagnostic.related(place, format!("`{}`: {}", word(setting, need), because(setting, need)));
+    }
+    diagnostic
+}
+
+/// A consent as an intent writes it.
+fn word(setting: &Setting, need: &Need) -> String {
+    format!("{}:{}", consent_word(need.kind), setting.units[need.unit].member)
+}
+
+fn list(setting: &Setting, needs: &[Need]) -> String {
+    needs.iter().map(|need| word(setting, need)).collect::<Vec<_>>().join(", ")
 }
 
 /// How an intent writes a kind of consent.
@@ -232,6 +260,7 @@ fn because(setting: &Setting, need: &Need) -> String {
         Kind::Restart if is.primary && !shall.primary => "it gives up the lead only when it restarts",
         Kind::Restart if shall.primary => "it acts on what it shall only after a restart",
         Kind::Restart => "it restarts to give up a lead, to use a new binding, or to come back into the stack",
+        Kind::NewPrimary if is.primary => "it takes the lead back from the one that acts meanwhile",
         Kind::NewPrimary if shall.primary => "it shall lead, and does not lead now",
         Kind::NewPrimary => "it leads meanwhile, or would after a power failure",
         Kind::Split => "it is off or cut off while the stack is open",

@@ -59,12 +59,13 @@ use tally::Tally;
 /// Cases that failed once, run every time.
 const KEPT: &[u64] = &[];
 
-/// Cases in which the planner is known to be wrong: it does not end, or a judge objects. They are left out of the
-/// row until they are mended, and stand here so that nobody takes the row for whole.
-const KNOWN: &[u64] = &[54, 146, 166, 273, 324, 543, 620, 645, 762, 868, 872, 927, 983];
+/// Cases in which the two judges differ, and the texts are silent: units that a failed one cut off come back one
+/// by one, and while the first restarts once more those behind it would not come up with the stack. Ours lets
+/// them, since they were cut off before; the second judge does not. They are left out of the row.
+const KNOWN: &[u64] = &[737, 762, 869, 983];
 
 /// In how many of a thousand cases the search may end at its bound. The aim is one.
-const LIMITS: u64 = 42;
+const LIMITS: u64 = 13;
 
 /// How many cases one worker takes at a time; each bout starts the judges once.
 const BOUT: usize = 40;

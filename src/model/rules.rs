@@ -203,9 +203,7 @@ fn leads(setting: &Setting, situation: &Situation, islands: &Islands, incumbent:
         breaches.now(Rule::PrimaryKept, Subject::Stack);
     }
     for island in islands.iter().filter(|island| *island != incumbent) {
-        for leader in
-            primaries(state, island).and(memory.was_live).minus(setting.may_split).minus(memory.stranded).iter()
-        {
+        for leader in primaries(state, island).and(memory.was_live).minus(setting.may_split).iter() {
             breaches.now(Rule::OneBrain, Subject::Unit(leader));
         }
     }

@@ -6,7 +6,7 @@
 use crate::model::operation::{Operation, by_hands, unit_of};
 use crate::model::progress::{Done, Situation};
 use crate::model::rules::{Breaches, after_lawful_step, after_step, up_unread};
-use crate::model::table::{Id, UnitId};
+use crate::model::table::{Id, UnitId, UnitSet};
 
 use super::bound::item;
 use super::candidates::Run;
@@ -27,6 +27,11 @@ impl Search<'_> {
         situation.state.units[unit].booted_at = self.setting.baseline.now + turn as i32 + 1;
         if self.setting.founder() == Some(unit) {
             situation.found_stack(self.setting);
+        }
+        // whoever may lead and is alone in being up is the stack
+        if situation.incumbent(self.setting) == UnitSet::one(unit) && !situation.memory.live.contains(unit) {
+            situation.memory.live.insert(unit);
+            situation.memory.was_live.insert(unit);
         }
         let cost = node.cost.raised(item::STEPS, stage.operations.len() as i64);
         Node {

@@ -7,7 +7,8 @@
 //!
 //! Consents: the search keeps to those that the setting grants. Where they do not suffice, everything that
 //! can serve is granted, the least-cost route is found, and what it takes of that is the refusal
-//! ([`consents`]). Spare cables (`spare`) are tried where units would be cut off.
+//! ([`consents`]). Spare cables (`spare`) are tried where units would be cut off, and proposed where nothing else
+//! helps. A consent to a restart or a split is never used where a route hurts nobody without it.
 //!
 //! What is left out of the search, and why the result stays the least:
 //! - *ports, cables and units that neither differ nor touch what does*: see [`work`]; an operation on one
@@ -20,6 +21,9 @@
 //! - *equal situations once*: see [`key`]; equal rows have equal futures;
 //! - *situations whose sum exceeds the best*: see [`bound`], [`links`], [`gap`]: no part of the bound exceeds
 //!   what any continuation costs.
+//!
+//! Where all that ends without a route, one is looked for by any way at all: what is left weighs more than what
+//! is spent, minutes weigh as steps do, and with consents every unit may be given another weight meanwhile.
 //!
 //! Not the least, and said so (`proved_least` is false, the plan warns `order-not-proved-least`): what is
 //! found part by part; whatever takes consents; two newcomers, which join one after the other here.
@@ -91,6 +95,11 @@ pub enum NoRoute {
         /// The rules that the attempts which came furthest would have broken.
         rules: Vec<&'static str>,
     },
+    /// None without a spare cable, which the change does not allow.
+    Spare {
+        /// What it takes with one.
+        needs: Vec<Need>,
+    },
     /// The search used up its budget.
     SearchLimit {
         /// How many situations it opened.
@@ -109,7 +118,7 @@ pub fn route(setting: &Setting) -> Result<Route, NoRoute> {
     let failed = if surely_refused(setting, &work) {
         None
     } else {
-        match best(setting, Effort::Full) {
+        match gentlest(setting, &work) {
             Ok(route) => return Ok(route),
             Err(failed) => Some(failed),
         }
@@ -118,7 +127,7 @@ pub fn route(setting: &Setting) -> Result<Route, NoRoute> {
     let mut granted_all = None;
     for lead in leads(setting, &work) {
         let all = consents::all_granted(setting, lead);
-        match best(&all, Effort::Full) {
+        match gentlest(&all, &work) {
             Ok(route) => {
                 granted_all = Some((all, route));
                 break;
@@ -127,7 +136,8 @@ pub fn route(setting: &Setting) -> Result<Route, NoRoute> {
         }
     }
     let Some((all, route)) = granted_all else {
-        return Err(failed.or(last).unwrap_or(NoRoute::SearchLimit { opened: 0 }));
+        let spared = if setting.temporary_cables { None } else { spared(setting, &work) };
+        return Err(spared.or(failed).or(last).unwrap_or(NoRoute::SearchLimit { opened: 0 }));
     };
     let (route, needs) = fewest(&all, route);
     if needs.iter().all(|need| granted(setting, need)) {
@@ -144,6 +154,35 @@ pub fn route(setting: &Setting) -> Result<Route, NoRoute> {
     Err(NoRoute::Consents { needs, with_spare: fewer })
 }
 
+/// The best route, without consents to a restart or a split where nobody is out all the same.
+fn gentlest(setting: &Setting, work: &Work) -> Result<Route, NoRoute> {
+    unhurt(setting, work).map_or_else(|| best(setting, Effort::Full), Ok)
+}
+
+/// Where consents are given, a route on which nobody is out all the same: a consent to a restart or a split
+/// cannot make it cheaper.
+fn unhurt(setting: &Setting, work: &Work) -> Option<Route> {
+    if setting.may_restart.is_empty() && setting.may_split.is_empty() {
+        return None;
+    }
+    let bare = Setting { may_restart: UnitSet::EMPTY, may_split: UnitSet::EMPTY, ..setting.clone() };
+    let found = if surely_refused(&bare, work) { None } else { best(&bare, Effort::Full).ok() };
+    found.filter(|route| route.cost.0.first() == Some(&0))
+}
+
+/// What a change takes that only a spare cable makes possible.
+fn spared(setting: &Setting, work: &Work) -> Option<NoRoute> {
+    let wider = Setting { temporary_cables: true, ..setting.clone() };
+    if !surely_refused(&wider, work) && best(&wider, Effort::Full).is_ok() {
+        return Some(NoRoute::Spare { needs: Vec::new() });
+    }
+    leads(setting, work).into_iter().find_map(|lead| {
+        let all = consents::all_granted(&wider, lead);
+        let route = gentlest(&all, work).ok()?;
+        Some(NoRoute::Spare { needs: fewest(&all, route).1 })
+    })
+}
+
 /// Of routes that cost the same, one that takes fewer consents: each is left out in turn.
 fn fewest(setting: &Setting, route: Route) -> (Route, Vec<Need>) {
     let needs_of = |route: &Route| consents::needs(&setting_of(setting, route), route);
@@ -154,10 +193,19 @@ fn fewest(setting: &Setting, route: Route) -> (Route, Vec<Need>) {
         let less = consents::granting(setting, &fewer);
         let refused = surely_refused(&less, &work::work(&less));
         let found = if refused { None } else { best(&less, Effort::Little).ok() };
-        match found.filter(|other| other.cost.first(item::STEPS) <= kept.1.cost.first(item::STEPS)) {
-            Some(other) => kept = (needs_of(&other), other),
-            None => position += 1,
+        let found = found.filter(|other| other.cost.first(item::STEPS) <= kept.1.cost.first(item::STEPS));
+        match found.map(|other| (needs_of(&other), other)) {
+            Some(other) if other.0.len() < kept.0.len() => kept = other,
+            Some(_) | None => position += 1,
         }
+    }
+    // what is granted in the end may open a way that takes still less
+    while let Ok(other) = gentlest(&consents::granting(setting, &kept.0), &work::work(setting)) {
+        let needs = needs_of(&other);
+        if needs.len() >= kept.0.len() {
+            break;
+        }
+        kept = (needs, other);
     }
     (kept.1, kept.0)
 }
@@ -188,10 +236,10 @@ fn leaders(setting: &Setting) -> (Option<UnitId>, Option<UnitId>) {
 /// is the stack.
 fn leads(setting: &Setting, work: &Work) -> Vec<UnitSet> {
     let (now, next) = leaders(setting);
-    if now == next && !now.is_some_and(|leader| work.restarts.contains(leader)) {
-        return vec![UnitSet::EMPTY];
-    }
     let stay = setting.all_units().minus(setting.leaving);
+    if now == next && !now.is_some_and(|leader| work.restarts.contains(leader)) {
+        return vec![UnitSet::EMPTY, stay];
+    }
     let there = Situation::start(setting).memory.live.and(stay);
     let others: UnitSet = there.iter().filter(|unit| Some(*unit) != now).collect();
     let heir = elect(setting, &setting.baseline, others).map(|elected| elected.winner);
@@ -228,7 +276,7 @@ fn best(setting: &Setting, effort: Effort) -> Result<Route, NoRoute> {
     let cut = !work::cut_off(setting, &work).is_empty();
     if !(setting.temporary_cables && cut) {
         let plain = sequence::sequence(setting, &work, None, effort);
-        return plain.or_else(|failed| with_pauses(setting, &work, effort).ok_or(failed));
+        return plain.or_else(|failed| otherwise(setting, &work, effort).ok_or(failed));
     }
     let mut best: Option<Route> = None;
     for (wider, spare) in spare::spares(setting) {
@@ -250,8 +298,14 @@ fn best(setting: &Setting, effort: Effort) -> Result<Route, NoRoute> {
         (Some(spared), Ok(plain)) if plain.cost <= spared.cost => Ok(plain),
         (Some(spared), _) => Ok(spared),
         (None, Ok(plain)) => Ok(plain),
-        (None, Err(failed)) => with_pauses(setting, &work, effort).ok_or(failed),
+        (None, Err(failed)) => otherwise(setting, &work, effort).ok_or(failed),
     }
+}
+
+/// A route where there seemed to be none: with units switched off meanwhile, or by whatever consents allow.
+fn otherwise(setting: &Setting, work: &Work, effort: Effort) -> Option<Route> {
+    let wide = || (effort == Effort::Full && !setting.may_split.is_empty()).then(|| sequence::widely(setting, work));
+    with_pauses(setting, work, effort).or_else(|| wide().flatten())
 }
 
 /// A route on which units that are cut off are switched off meanwhile.

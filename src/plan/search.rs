@@ -33,6 +33,19 @@ pub(super) const WHOLE_ITEMS: usize = item::LIKELY + 1;
 /// Items of the cost that the other searches compare before depth.
 pub(super) const FIRST_ITEMS: usize = item::STEPS + 1;
 
+/// The weight with which a search looks for any way at all.
+pub(super) const GREEDY: u8 = u8::MAX;
+
+/// One number for what is spent and what is left: minutes weigh as steps do, so that no item bars all others,
+/// and what is left weighs more than what is spent.
+fn scalar(setting: &Setting, spent: Cost, left: Cost) -> i64 {
+    let restart = super::bound::likely(&setting.traits.minutes.restart).max(1);
+    let sum = |Cost([out, open, cables, not_typed, steps, ..]): Cost, steps_weigh: i64| {
+        steps_weigh * steps + (24 * out + 48 * open) / restart + 6 * cables + 12 * not_typed
+    };
+    sum(spent, 12) + sum(left, 48)
+}
+
 /// What a search is for.
 #[derive(Clone, Copy, Debug)]
 pub(super) enum Goal {
@@ -169,8 +182,11 @@ impl<'a> Search<'a> {
         let safe = protected(self.setting, &node.situation.state, node.situation.memory.live);
         let left = left(self.setting, &self.work, &node.situation, node.staged, safe, self.rings);
         let sum = node.cost.plus(left);
-        let hurried = (1..self.weight).fold(sum, |sum, _| sum.plus(left));
-        let first = hurried.first(self.items);
+        let first = if self.weight == GREEDY {
+            Cost::default().raised(0, scalar(self.setting, node.cost, left))
+        } else {
+            (1..self.weight).fold(sum, |sum, _| sum.plus(left)).first(self.items)
+        };
         Entry { first, sum, depth: node.depth, turns: node.turns, node: at }
     }
 

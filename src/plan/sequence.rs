@@ -1,5 +1,7 @@
 //! Searches in a row: the whole at once; then part by part, each part whole or link by link.
 //!
+//! At last the whole once more, by any way at all.
+//!
 //! What only the later ones find keeps every rule as well, and is marked as not proved least. Of the parts
 //! that can be done now, one that takes nobody out of the stack is done first; else the cheapest.
 
@@ -8,7 +10,7 @@ use std::borrow::Cow;
 use crate::model::derive::{Link, link};
 use crate::model::setting::Setting;
 use crate::model::table::CableId;
-use crate::model::traits::StoredWhen;
+use crate::model::traits::{BindingEffect, StoredWhen};
 
 use super::bound::{Cost, item};
 use super::parts::{cable_part, one_cable_first, part, parts};
@@ -24,7 +26,7 @@ const PART_BUDGET: usize = 48;
 /// Situations that the search for one part may open that counts what is left more than what is spent.
 const SOONER_BUDGET: usize = 400;
 /// How much more that search counts what is left: the first that gets there is kept.
-const HASTES: [u8; 2] = [3, 16];
+const HASTES: [u8; 3] = [3, 16, super::search::GREEDY];
 /// Situations that the search for one link of a part, or for the rest, may open.
 const LINK_BUDGET: usize = 1_000;
 
@@ -41,7 +43,7 @@ impl Effort {
     /// Situations that all searches of one row may open together.
     pub const fn total(self) -> usize {
         match self {
-            Self::Full => 6_000,
+            Self::Full => 8_000,
             Self::Little => 400,
         }
     }
@@ -110,10 +112,42 @@ fn by_parts(
         Effort::Full => 20 * PART_BUDGET,
         Effort::Little => 2 * PART_BUDGET,
     };
-    match reach(&mut search, node, whole.clone(), Goal::Target, budget) {
+    let end = reach(&mut search, node, whole.clone(), Goal::Target, budget);
+    match end.or_else(|| at_once(&mut search, whole)) {
         Some(last) => Ok(search.route(last, false)),
         None => Err(NoRoute::SearchLimit { opened: search.opened }),
     }
+}
+
+/// The whole again, by any way: what one part leaves can bar the way of the next.
+fn at_once(search: &mut Search<'_>, whole: &Work) -> Option<usize> {
+    if search.effort == Effort::Little {
+        return None;
+    }
+    search.work = Cow::Owned(whole.clone());
+    for weight in HASTES.into_iter().skip(1) {
+        search.weight = weight;
+        let end = search.run(0, LINK_BUDGET, Goal::Target);
+        search.weight = 1;
+        match end {
+            End::Found(node) => return Some(node),
+            End::Exhausted => return None,
+            End::Budget => {}
+        }
+    }
+    None
+}
+
+/// A route by any way at all, with all that units may be put through meanwhile.
+pub(super) fn widely(setting: &Setting, work: &Work) -> Option<Route> {
+    let legs = work.with_legs(setting);
+    let any = legs.widened(setting);
+    [legs, any].iter().find_map(|work| {
+        let mut search = Search::new(setting, work, &[]);
+        search.items = FIRST_ITEMS;
+        let end = at_once(&mut search, work)?;
+        Some(search.route(end, false))
+    })
 }
 
 /// The part that is done next, by its position, and the node at its end.
@@ -139,11 +173,13 @@ fn next_part(search: &mut Search<'_>, node: usize, parts: &[Work]) -> Option<(us
 
 /// Does one part, whole or link by link; gives the node at its end.
 fn do_part(search: &mut Search<'_>, node: usize, part: &Work) -> Option<usize> {
+    // where a restart puts bindings into force, one cable at a time would take one each
+    let late = search.setting.traits.binding.takes_effect == BindingEffect::AfterRestart;
     search.work = Cow::Owned(part.clone());
     match search.run(node, PART_BUDGET, Goal::Done) {
         End::Found(end) => Some(end),
         End::Exhausted => None,
-        End::Budget if part.links.iter().any(|link| link.cables.len() > 1) => {
+        End::Budget if !late && part.links.iter().any(|link| link.cables.len() > 1) => {
             one_by_one(search, node, part).or_else(|| sooner(search, node, part))
         }
         End::Budget => sooner(search, node, part).or_else(|| match search.effort {
@@ -211,7 +247,7 @@ fn is_up(search: &Search<'_>, node: usize, cable: CableId) -> bool {
 fn reach(search: &mut Search<'_>, from: usize, part: Work, goal: Goal, budget: usize) -> Option<usize> {
     search.work = Cow::Owned(part);
     let own = search.weight;
-    let tries = [(1, budget.min(PART_BUDGET)), (HASTES[0], budget), (HASTES[1], budget)];
+    let tries = [(1, budget.min(PART_BUDGET)), (HASTES[0], budget), (HASTES[1], budget), (HASTES[2], budget)];
     for (weight, budget) in tries {
         // where haste was asked for, that alone
         if own == 1 || weight == own {

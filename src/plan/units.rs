@@ -30,7 +30,9 @@ pub fn unit_runs(setting: &Setting, work: &Work, situation: &Situation, runs: &m
     let live = situation.memory.live;
     let free = setting.may_restart.or(situation.memory.stranded);
     let allowed = |unit: &UnitId| !live.contains(*unit) || free.contains(*unit);
-    let restarts = |unit: &UnitId| restart_helps(setting, work, situation, *unit);
+    // by uptime, whoever restarts stands back behind the others
+    let by_age = work.wide && setting.traits.election.contains(&Criterion::Uptime);
+    let restarts = |unit: &UnitId| by_age || restart_helps(setting, work, situation, *unit);
     for unit in restartable(setting, work, situation).iter().filter(allowed).filter(restarts) {
         runs.push(vec![Operation::Restart(unit)]);
     }
@@ -70,7 +72,8 @@ fn restartable(setting: &Setting, work: &Work, situation: &Situation) -> UnitSet
         row.powered && !row.waiting && setting.stays(*unit) && (!setting.joining.contains(*unit) || row.primary)
     };
     let leaders = setting.units.ids().filter(|unit| situation.state.units[*unit].primary).collect::<UnitSet>();
-    work.restarts.or(leaders).iter().filter(fits).collect()
+    let any = if work.wide { setting.may_restart.and(situation.memory.live) } else { UnitSet::EMPTY };
+    work.restarts.or(leaders).or(any).iter().filter(fits).collect()
 }
 
 /// Whether a unit would act on more of the target after a restart, or would give up a lead in favour of one
@@ -96,10 +99,17 @@ fn weigh(
     runs: &mut Vec<Run>,
 ) {
     let is = situation.state.units[unit].priority;
+    if work.wide {
+        let meanwhile = [spare_priority(setting), first_priority(setting)].into_iter().flatten();
+        runs.extend(meanwhile.filter(|one| *one != is).map(|one| vec![Operation::SetPriority(unit, one)]));
+    }
     if is == priority {
         return;
     }
     runs.push(vec![Operation::SetPriority(unit, priority)]);
+    if work.wide {
+        return;
+    }
     let holds = |other: UnitId| other != unit && situation.state.units[other].priority == priority;
     let taken = work.priorities.iter().any(|(other, _)| holds(*other));
     let one_by_one =
@@ -120,6 +130,15 @@ fn lighten_leavers(setting: &Setting, work: &Work, situation: &Situation, runs: 
 
 /// The priority that wins over the fewest and that no unit has before or after.
 fn spare_priority(setting: &Setting) -> Option<Priority> {
+    free_priority(setting, setting.traits.priority.wins == Wins::Highest)
+}
+
+/// The priority that wins over the most and that no unit has before or after.
+fn first_priority(setting: &Setting) -> Option<Priority> {
+    free_priority(setting, setting.traits.priority.wins == Wins::Lowest)
+}
+
+fn free_priority(setting: &Setting, from_below: bool) -> Option<Priority> {
     let taken: Vec<Priority> = setting
         .units
         .ids()
@@ -127,11 +146,8 @@ fn spare_priority(setting: &Setting) -> Option<Priority> {
         .collect();
     let (low, high) = setting.traits.priority.range;
     let free = |value: &u32| !taken.contains(&Priority(*value));
-    match setting.traits.priority.wins {
-        Wins::Highest => (low.0..=high.0).find(free),
-        Wins::Lowest => (low.0..=high.0).rev().find(free),
-    }
-    .map(Priority)
+    let found = if from_below { (low.0..=high.0).find(free) } else { (low.0..=high.0).rev().find(free) };
+    found.map(Priority)
 }
 
 /// A unit's own id; where another holds it that is to be numbered anew as well, also one that nobody has.

@@ -52,6 +52,8 @@ pub struct Work {
     pub units: UnitSet,
     /// How many breaks it may take, each with a step of its own that opens it.
     pub gaps: i64,
+    /// Whatever may be done to a unit for a while is tried too: another weight, a restart for the order of boots.
+    pub wide: bool,
 }
 
 /// One port to touch.
@@ -193,19 +195,47 @@ impl Work {
 }
 
 impl Work {
+    /// The same with the legs of every unit that may be apart, whoever the work seems to cut off.
+    #[must_use]
+    pub fn with_legs(&self, setting: &Setting) -> Self {
+        let mut wide = self.clone();
+        let stay = Situation::start(setting).memory.live.minus(setting.leaving);
+        let own = self.ports.iter().map(|work| work.port).collect::<Vec<_>>();
+        let legs = far_ports(setting, stay.and(setting.may_split));
+        wide.legs = legs.into_iter().filter(|port| !own.contains(port)).collect();
+        wide.touched(setting)
+    }
+
+    /// The same with other weights meanwhile, and restarts for the order of boots.
+    #[must_use]
+    pub fn widened(&self, setting: &Setting) -> Self {
+        let mut wide = Self { wide: true, ..self.clone() };
+        let stay = Situation::start(setting).memory.live.minus(setting.leaving);
+        for unit in stay.iter().filter(|unit| setting.baseline.units[*unit].powered) {
+            if !wide.priorities.iter().any(|(known, _)| *known == unit) {
+                wide.priorities.push((unit, setting.target.units[unit].priority));
+            }
+        }
+        wide.touched(setting)
+    }
+
     /// Lists what units that may be apart for a while need.
     fn absences(&mut self, setting: &Setting) {
         let apart = cut_off(setting, self).and(setting.may_split);
-        let there = setting.baseline.plugged.or(setting.target.plugged);
-        let far = |port: &PortId| {
-            let plugged =
-                |cable: &CableId| there.contains(*cable) && matches!(setting.cables[*cable], CableRow::Far(..));
-            setting.ports[*port].cables.iter().any(plugged) && setting.target.ports[*port].enabled()
-        };
-        let ports = apart.iter().flat_map(|unit| setting.units[unit].ports.iter().copied());
-        self.legs = ports.filter(far).filter(|port| self.ports.iter().all(|work| work.port != *port)).collect();
+        let ports = far_ports(setting, apart).into_iter();
+        self.legs = ports.filter(|port| self.ports.iter().all(|work| work.port != *port)).collect();
         self.touch(setting);
     }
+}
+
+/// Ports of some units that legs are plugged into, before or after, and that stay in use.
+fn far_ports(setting: &Setting, units: UnitSet) -> Vec<PortId> {
+    let there = setting.baseline.plugged.or(setting.target.plugged);
+    let far = |port: &PortId| {
+        let plugged = |cable: &CableId| there.contains(*cable) && matches!(setting.cables[*cable], CableRow::Far(..));
+        setting.ports[*port].cables.iter().any(plugged) && setting.target.ports[*port].enabled()
+    };
+    units.iter().flat_map(|unit| setting.units[unit].ports.iter().copied()).filter(far).collect()
 }
 
 /// Units that stay and that lose their way to the leader while the work's breaks are open: all that leave
@@ -217,9 +247,12 @@ pub fn cut_off(setting: &Setting, work: &Work) -> UnitSet {
     let links = crate::model::derive::side_links(setting, &start.state, start.memory.live);
     let kept = crate::model::derive::side_links(setting, &setting.target, setting.all_units());
     let all = setting.all_units().minus(setting.leaving);
+    let next = setting.units.ids().find(|unit| setting.target.units[*unit].primary);
     let reach = |of: UnitSet, gone: UnitSet, links: &[SideLink]| {
         let left = of.minus(gone);
-        let leader = start.memory.leader.filter(|leader| left.contains(*leader)).or(left.first());
+        let leads = [start.memory.leader, next].into_iter().flatten().find(|leader| left.contains(*leader));
+        let leader =
+            leads.or_else(|| elect(setting, &start.state, left).map(|elected| elected.winner)).or(left.first());
         let mut reached = leader.map_or(UnitSet::EMPTY, UnitSet::one);
         loop {
             let before = reached;

@@ -1,9 +1,10 @@
 //! An operation of the change -> what is looked at after it, or just before a restart, and what to do if it is
 //! not so.
 
-use crate::model::derive::{Link, link, primaries};
+use crate::model::derive::{Islands, Link, link, primaries};
 use crate::model::document::{Fact, LinkKind};
 use crate::model::election::standby;
+use crate::model::facts::is_ready;
 use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
@@ -107,10 +108,12 @@ pub fn before_restart(setting: &Setting, now: &Situation, unit: UnitId) -> Vec<F
     if !row.primary {
         return facts;
     }
-    if let Some(next) = standby(setting, &now.state, now.incumbent(setting)) {
+    // it may lead a piece of its own
+    let island = Islands::of(setting, &now.state).around(unit);
+    if let Some(next) = standby(setting, &now.state, island) {
         let mut second = labelled(next);
         if let Some(Fact::Unit { ready, .. }) = second.first_mut() {
-            *ready = Some(true);
+            *ready = is_ready(setting, now, next).then_some(true);
         }
         facts.extend(second);
     }

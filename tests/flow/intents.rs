@@ -121,9 +121,10 @@ pub struct Case {
 }
 
 impl Case {
-    /// The intent, with these consents.
-    pub fn intent(&self, accept: &[String]) -> String {
-        self.after.yaml(Some(&self.change), accept)
+    /// The intent, with these consents; `cable`: a temporary cable is allowed, whatever the case says.
+    pub fn intent(&self, accept: &[String], cable: bool) -> String {
+        let temporary_cables = self.change.temporary_cables || cable;
+        self.after.yaml(Some(&Change { temporary_cables, ..self.change.clone() }), accept)
     }
 }
 

@@ -48,22 +48,24 @@ pub fn outcome(case: &Case) -> Result<Outcome, Failure> {
 }
 
 fn compiled(case: &Case) -> Result<Outcome, Failure> {
-    let (first, findings) = build(case, &[]);
-    let consents = match first {
+    let (first, findings) = build(case, &[], false);
+    let (consents, cable) = match first {
         Some(plan) => {
             idle_consent(case, &plan)?;
             return accepted(plan, Vec::new(), &findings);
         }
         None => match refusal(&findings)? {
-            Refused::For(consents) => consents,
+            Refused::For(consents) => (consents, false),
+            Refused::WithoutCable(consents) => (consents, true),
             Refused::Finally(outcome) => return Ok(outcome),
         },
     };
-    let (second, findings) = build(case, &consents);
+    let (second, findings) = build(case, &consents, cable);
     match second {
         Some(plan) => accepted(plan, consents, &findings),
         None => {
-            let text = format!("with {}: {}", consents.join(", "), told(&findings));
+            let with = if cable { "a temporary cable and " } else { "" };
+            let text = format!("with {with}{}: {}", consents.join(", "), told(&findings));
             let codes: Vec<String> = errors(&findings).map(named).collect();
             Err(Failure::new(format!("consents were given and it ends in {}", codes.join(", ")), text))
         }
@@ -78,7 +80,7 @@ fn idle_consent(case: &Case, plan: &Compiled) -> Result<(), Failure> {
     let away = document.cost.as_ref().is_none_or(|cost| cost.member_minutes != Minutes::ZERO);
     let Some(unit) = live.filter(|_| case.number % 8 == 1 && !away) else { return Ok(()) };
     let consent = format!("restart:{}", unit.member);
-    let (again, findings) = build(case, std::slice::from_ref(&consent));
+    let (again, findings) = build(case, std::slice::from_ref(&consent), false);
     let warnings = findings.all().iter().filter(|found| found.code.name == "consent-not-needed").count();
     let steps = |plan: &Compiled| {
         format!("{:?}", plan.rehearsed.plan().steps.iter().map(|step| &step.action).collect::<Vec<_>>())
@@ -107,10 +109,10 @@ fn accepted(plan: Box<Compiled>, consents: Vec<String>, findings: &Findings) -> 
     Ok(Outcome::Planned(plan, consents))
 }
 
-fn build(case: &Case, accept: &[String]) -> (Option<Box<Compiled>>, Findings) {
+fn build(case: &Case, accept: &[String], cable: bool) -> (Option<Box<Compiled>>, Findings) {
     let mut sources = Sources::default();
     let mut findings = Findings::default();
-    let place = sources.add("intent.yaml", case.intent(accept));
+    let place = sources.add("intent.yaml", case.intent(accept, cable));
     let baseline = case.baseline.as_ref().map(|text| sources.add("as-built.yaml", text.clone()));
     let built = (|| {
         let intent = intent::read(&sources, place, &mut findings).ok()?;
@@ -140,6 +142,8 @@ fn named(error: &Diagnostic) -> String {
 
 enum Refused {
     For(Vec<String>),
+    /// Only a temporary cable makes it possible, with these.
+    WithoutCable(Vec<String>),
     Finally(Outcome),
 }
 
@@ -155,6 +159,10 @@ fn refusal(findings: &Findings) -> Result<Refused, Failure> {
     };
     match error.code.name {
         "consent-needed" => consents(error).map(Refused::For),
+        "no-safe-order" if error.help.iter().any(|help| help.contains("temporary_cables: true")) => {
+            let none = error.related.is_empty();
+            if none { Ok(Vec::new()) } else { consents(error) }.map(Refused::WithoutCable)
+        }
         "no-safe-order" => Ok(Refused::Finally(Outcome::NoSafeOrder(error.message.clone()))),
         "search-limit" => Ok(Refused::Finally(Outcome::SearchLimit)),
         _ => Err(Failure::new(named(error), told(findings))),

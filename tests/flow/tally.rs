@@ -59,7 +59,7 @@ pub fn repeat(case: &Case, neutral: &Traits, text: &str) -> String {
         case.edits,
         case.number,
         habits::told(&case.traits, neutral),
-        case.intent(&[]),
+        case.intent(&[], false),
         case.baseline.as_deref().unwrap_or("none\n"),
     )
 }
