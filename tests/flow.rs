@@ -59,10 +59,11 @@ use tally::Tally;
 /// Cases that failed once, run every time.
 const KEPT: &[u64] = &[];
 
-/// Cases in which the two judges differ, and the texts are silent: units that a failed one cut off come back one
-/// by one, and while the first restarts once more those behind it would not come up with the stack. Ours lets
-/// them, since they were cut off before; the second judge does not. They are left out of the row.
-const KNOWN: &[u64] = &[737, 762, 869, 983];
+/// Cases in which the judges differ and the texts are silent, all of them about units that a failed one cut off:
+/// whether a link counts as made where it comes up for a moment only (737), and whether `split:` lets such a unit
+/// be apart from a cold start while another restarts (869, 2376). And cases that the reader of rendered text does
+/// not follow, because every unit of the old stack goes (1004, 1068, 1308). They are left out of the row.
+const KNOWN: &[u64] = &[737, 869, 1004, 1068, 1308, 2376];
 
 /// In how many of a thousand cases the search may end at its bound. The aim is one.
 const LIMITS: u64 = 13;

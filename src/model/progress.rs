@@ -66,7 +66,7 @@ impl Situation {
         let state = setting.baseline;
         let islands = Islands::of(setting, &state);
         let chosen = baseline_island(setting, &state, &islands);
-        let up = |unit: &UnitId| state.units[*unit].powered && setting.units[*unit].status == Status::Live;
+        let up = |unit: &UnitId| state.units[*unit].powered && setting.units[*unit].status != Status::Joining;
         let stranded = setting.units.ids().filter(up).collect::<UnitSet>().minus(chosen);
         let live = chosen.minus(setting.joining).or(stranded);
         let memory = Memory {

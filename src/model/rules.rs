@@ -252,7 +252,7 @@ fn pair_up(setting: &Setting, situation: &Situation, state: &State, incumbent: U
 
 /// The rules that speak of a cold start.
 fn after_cold_start(setting: &Setting, situation: &Situation, incumbent: UnitSet, breaches: &mut Breaches) {
-    let Memory { live, uncounted, founded, stranded, .. } = situation.memory;
+    let Memory { live, uncounted, founded, .. } = situation.memory;
     let (cold, events) = cold_start(setting, &situation.state);
     if let Some(unit) = events.clash.first() {
         breaches.cold(Rule::NoIdClash, Subject::Unit(unit));
@@ -261,13 +261,8 @@ fn after_cold_start(setting: &Setting, situation: &Situation, incumbent: UnitSet
     if events.undecided.meets(live) {
         breaches.cold(Rule::Decided, Subject::Stack);
     }
-    let counted: UnitSet = live
-        .minus(setting.leaving)
-        .minus(uncounted)
-        .minus(stranded)
-        .iter()
-        .filter(|unit| cold.units[*unit].powered)
-        .collect();
+    let counted: UnitSet =
+        live.minus(setting.leaving).minus(uncounted).iter().filter(|unit| cold.units[*unit].powered).collect();
     let island = cold_island(setting, situation, &cold, counted);
     for cable in stray(setting, &cold, island) {
         breaches.cold(Rule::NoStrayLink, Subject::Cable(cable));
@@ -302,12 +297,16 @@ fn restarts(setting: &Setting, before: &Situation, operation: Operation, done: &
         Operation::Restart(unit) | Operation::PowerOff(unit) | Operation::Wipe(unit) => UnitSet::one(unit),
         _ => UnitSet::EMPTY,
     };
-    // who is apart under `split:`, be it while another restarts, restarts when it returns
+    // who is apart under `split:`, be it while another restarts, restarts when it returns, and not otherwise
     let up = |down: &State| setting.units.ids().filter(|unit| down.units[*unit].powered).collect::<UnitSet>();
-    let returns = |down: &State| setting.may_split.and(up(down)).minus(before.incumbent_in(setting, down));
-    let at_first = setting.may_split.minus(done.incumbent_before);
-    let apart = done.events.downs.iter().map(returns).fold(UnitSet::EMPTY, UnitSet::or).minus(typed).or(at_first);
-    let excused = setting.leaving.or(setting.may_restart).or(apart).or(before.memory.stranded);
+    let returns = |down: &State| up(down).minus(before.incumbent_in(setting, down));
+    let meanwhile = done.events.downs.iter().map(returns).fold(UnitSet::EMPTY, UnitSet::or).minus(typed);
+    let apart = setting.all_units().minus(done.incumbent_before).or(meanwhile);
+    let back = match operation {
+        Operation::PowerOff(_) => UnitSet::EMPTY,
+        _ => apart.and(setting.may_split).and(done.after.incumbent(setting)),
+    };
+    let excused = setting.leaving.or(setting.may_restart).or(back).or(before.memory.stranded);
     for unit in typed.or(done.events.restarts).and(before.memory.live).minus(excused).iter() {
         breaches.now(Rule::NoLiveRestart, Subject::Unit(unit));
     }
@@ -324,14 +323,15 @@ fn happenings(setting: &Setting, before: &Situation, done: &Done, breaches: &mut
     }
     let leader = primaries(&before.state, done.incumbent_before).first();
     let newcomer = |unit: UnitId| setting.joining.contains(unit) && !before.memory.live.contains(unit);
+    let islands = Islands::of(setting, &before.state);
+    let brings = |unit: UnitId| newcomer(unit) || islands.around(unit).iter().any(newcomer);
     for merge in merges {
         let lost_well =
             Some(merge.winner) == leader && !matches!(merge.by, None | Some(Criterion::Uptime | Criterion::LowestMac));
-        let joins = Some(merge.winner) == leader && newcomer(merge.loser)
-            || Some(merge.loser) == leader && newcomer(merge.winner);
-        if joins && !lost_well {
-            let unit = if Some(merge.loser) == leader { merge.winner } else { merge.loser };
-            breaches.now(Rule::LosesMerge, Subject::Unit(unit));
+        let other = if Some(merge.loser) == leader { merge.winner } else { merge.loser };
+        let meets = Some(merge.winner) == leader || Some(merge.loser) == leader;
+        if meets && brings(other) && !lost_well {
+            breaches.now(Rule::LosesMerge, Subject::Unit(other));
         }
     }
 }

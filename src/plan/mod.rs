@@ -185,8 +185,9 @@ fn spared(setting: &Setting, work: &Work) -> Option<NoRoute> {
 
 /// Of routes that cost the same, one that takes fewer consents: each is left out in turn.
 fn fewest(setting: &Setting, route: Route) -> (Route, Vec<Need>) {
-    let needs_of = |route: &Route| consents::needs(&setting_of(setting, route), route);
-    let mut kept = (needs_of(&route), route);
+    // who may lead decides which piece is the stack: a route is asked under what it was found with
+    let needs_of = |setting: &Setting, route: &Route| consents::needs(&setting_of(setting, route), route);
+    let mut kept = (needs_of(setting, &route), route);
     let mut position = 0;
     while let Some(left_out) = kept.0.get(position).copied() {
         let fewer: Vec<Need> = kept.0.iter().filter(|need| **need != left_out).copied().collect();
@@ -194,14 +195,16 @@ fn fewest(setting: &Setting, route: Route) -> (Route, Vec<Need>) {
         let refused = surely_refused(&less, &work::work(&less));
         let found = if refused { None } else { best(&less, Effort::Little).ok() };
         let found = found.filter(|other| other.cost.first(item::STEPS) <= kept.1.cost.first(item::STEPS));
-        match found.map(|other| (needs_of(&other), other)) {
+        match found.map(|other| (needs_of(&less, &other), other)) {
             Some(other) if other.0.len() < kept.0.len() => kept = other,
             Some(_) | None => position += 1,
         }
     }
     // what is granted in the end may open a way that takes still less
-    while let Ok(other) = gentlest(&consents::granting(setting, &kept.0), &work::work(setting)) {
-        let needs = needs_of(&other);
+    loop {
+        let less = consents::granting(setting, &kept.0);
+        let Ok(other) = gentlest(&less, &work::work(&less)) else { break };
+        let needs = needs_of(&less, &other);
         if needs.len() >= kept.0.len() {
             break;
         }

@@ -15,7 +15,7 @@ use crate::model::progress::Situation;
 use crate::model::setting::{CableRow, Setting};
 use crate::model::state::State;
 use crate::model::table::{CableId, CableSet, LegId, PortId, UnitId, UnitSet, UplinkId};
-use crate::model::traits::{BindingEffect, IdEffect, SaveScope};
+use crate::model::traits::{BindingEffect, IdEffect, Loser, SaveScope};
 
 use super::bound::pair_open;
 use super::roles::{needs_acting, needs_restart};
@@ -223,6 +223,10 @@ impl Work {
     fn absences(&mut self, setting: &Setting) {
         let apart = cut_off(setting, self).and(setting.may_split);
         let ports = far_ports(setting, apart).into_iter();
+        // units that a failed one cut off and that would wait after a merge can be switched off and boot in instead
+        if setting.traits.joining.loser == Loser::Waits {
+            self.pauses = Situation::start(setting).memory.stranded.minus(setting.leaving);
+        }
         self.legs = ports.filter(|port| self.ports.iter().all(|work| work.port != *port)).collect();
         self.touch(setting);
     }

@@ -147,14 +147,15 @@ impl<'a> Looks<'a> {
     fn unseen_factory(&self, setting: &Setting, wanted: UnitId) -> Option<String> {
         let (id_out, priority_out) = (setting.traits.member_id.factory, setting.traits.priority.factory);
         let nothing = Vec::new();
-        let facts = self.at_console.get(&wanted).unwrap_or(&nothing);
+        // a stack of one has the console of its unit
+        let facts = || self.at_console.get(&wanted).unwrap_or(&nothing).iter().chain(&self.at_stack);
         let key = &setting.units[wanted].key;
-        let numbers = facts.iter().any(|fact| {
+        let numbers = facts().any(|fact| {
             matches!(fact, Fact::Unit { unit, id: Some(id), priority: Some(priority), .. }
                 if unit == key && *id == id_out && *priority == priority_out)
         });
         let unbound = |name: &str| {
-            facts.iter().any(|fact| matches!(fact, Fact::Port { unit, port, side: Some(Side::None), .. } if unit == key && port.as_str() == name))
+            facts().any(|fact| matches!(fact, Fact::Port { unit, port, side: Some(Side::None), .. } if unit == key && port.as_str() == name))
         };
         let stacking = setting.units[wanted].ports.iter().filter(|port| setting.ports[**port].stacking);
         let open: Vec<&str> =
@@ -175,7 +176,9 @@ impl<'a> Looks<'a> {
 pub fn unsafe_to_stop(setting: &Setting, situation: &Situation) -> Option<String> {
     let live = situation.memory.live;
     let state = &situation.state;
-    if let Some(unit) = live.iter().find(|unit| !is_saved(setting, situation, *unit)) {
+    // a unit that is off has nothing to save
+    let up = |unit: &UnitId| state.units[*unit].powered;
+    if let Some(unit) = live.iter().filter(up).find(|unit| !is_saved(setting, situation, *unit)) {
         return Some(format!("{} is not saved", setting.units[unit].key));
     }
     let touches = |cable: &CableId| setting.cables[*cable].unit_ends().any(|port| live.contains(setting.unit_of(port)));
