@@ -65,7 +65,7 @@ impl Mutant<'_> {
 }
 
 /// Of so many things that a look compares wrongly, one is taken: there are more of them than of all other mistakes.
-const STRIDE: usize = 3;
+const STRIDE: usize = 5;
 
 /// Every mistake in one plan.
 pub fn mutants(plan: &Plan) -> Vec<Mutant<'_>> {

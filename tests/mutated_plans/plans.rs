@@ -3,10 +3,12 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::sync::OnceLock;
 
 use serde_json::{Map, Value};
 
 /// One example's plan: only what is done, step by step.
+#[derive(Clone)]
 pub struct Plan {
     /// Folder and file of the example, without endings.
     pub name: String,
@@ -51,8 +53,13 @@ fn here(path: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join(path)
 }
 
-/// The plan of every intent under `examples/`, in the order of their names.
-pub fn plans() -> Vec<Plan> {
+/// The plan of every intent under `examples/`, in the order of their names; compiled once for all tests.
+pub fn plans() -> &'static [Plan] {
+    static PLANS: OnceLock<Vec<Plan>> = OnceLock::new();
+    PLANS.get_or_init(compiled)
+}
+
+fn compiled() -> Vec<Plan> {
     let folders = |folder: &Path| {
         let mut found: Vec<PathBuf> = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
         found.sort();
