@@ -1,0 +1,180 @@
+//! How the search for an order grows with the stack, and with the number of changes that are made together.
+//!
+//! Times mean little on a machine that others use, so only times of one run are compared, side by side and with wide
+//! bounds. How many situations the search opens is the same everywhere: `tests/scale/opened.txt` holds it, and
+//! `BLESS=1 cargo test --test scale` writes it anew. `--nocapture` prints the times.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a test that cannot go on has failed"
+)]
+
+#[path = "scale/changes.rs"]
+mod changes;
+#[path = "scale/stacks.rs"]
+mod stacks;
+
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+use std::fs;
+use std::path::Path;
+use std::time::{Duration, Instant};
+
+use ringwright::plan::{NoRoute, route};
+
+use stacks::Change;
+
+const SIZES: [usize; 5] = [4, 8, 16, 32, 64];
+
+/// What takes longer than five seconds, and why: it is not searched here. `SCALE=all` does it all the same.
+const LEFT_OUT: &[(&str, usize, &str)] = &[
+    ("replace the primary", 32, "with consents the search is run many times, and each situation of a ring is dear"),
+    ("replace the primary", 64, "as with 32 members, ten times as long"),
+    (FOUR_LINKS, 64, "each situation of a ring is dear: the time grows with the third power of its members"),
+];
+
+const FOUR_LINKS: &str =
+    "move a link of a ring + move a link of a ring + move a link of a ring + move a link of a ring";
+
+/// From 16 members to 64 the time of a change may grow so many times at most; the third power is 64.
+const GROWTH: f64 = 200.0;
+
+/// Changes together may take so many times the sum of what they take one by one.
+const TOGETHER: f64 = 10.0;
+
+/// A time below it is that of the machine.
+const LEAST: Duration = Duration::from_millis(1);
+
+/// One search: what was found, and how long it took at best.
+struct Found {
+    size: usize,
+    name: String,
+    parts: &'static [&'static str],
+    said: String,
+    took: Duration,
+}
+
+fn is_left_out(size: usize, name: &str) -> bool {
+    LEFT_OUT.iter().any(|(left_out, at, _)| *left_out == name && *at == size)
+}
+
+fn everything() -> Vec<(usize, Change)> {
+    let mut all = Vec::new();
+    for size in SIZES {
+        all.extend(changes::single(size).into_iter().map(|change| (size, change)));
+        if size == 16 || size == 64 {
+            let together = changes::double(size).into_iter().chain(changes::fourfold(size));
+            all.extend(together.map(|change| (size, change)));
+        }
+    }
+    let every = std::env::var_os("SCALE").is_some_and(|value| value == "all");
+    all.retain(|(size, change)| every || !is_left_out(*size, &change.title()));
+    all
+}
+
+/// Searches once, or up to five times where that is quick; the shortest time counts.
+fn searched((size, change): (usize, Change)) -> Found {
+    let setting = change.setting();
+    let mut took = Duration::MAX;
+    let mut said = String::new();
+    for _ in 0..5 {
+        let start = Instant::now();
+        let found = route(&setting);
+        took = took.min(start.elapsed());
+        said = match found {
+            Ok(route) => format!("{} opened, {} steps", route.opened, route.steps.len()),
+            Err(NoRoute::SearchLimit { opened }) => format!("search limit, {opened} opened"),
+            Err(NoRoute::Consents { needs, .. }) => format!("consents, {}", needs.len()),
+            Err(NoRoute::Impossible { .. }) => "impossible".to_owned(),
+            Err(NoRoute::Spare { .. }) => "a temporary cable".to_owned(),
+        };
+        if start.elapsed() > Duration::from_millis(100) {
+            break;
+        }
+    }
+    let name = change.title();
+    let line = format!("{:>10.2} ms, {size:>2} members: {name}: {said}\n", took.as_secs_f64() * 1e3);
+    // at once, and only with `--nocapture`
+    print!("{line}");
+    Found { size, name, parts: change.parts, said, took }
+}
+
+/// How many times one time is another, neither being less than the machine's own.
+fn times(one: Duration, other: Duration) -> f64 {
+    one.max(LEAST).as_secs_f64() / other.max(LEAST).as_secs_f64()
+}
+
+/// The changes whose time grows too fast with the stack, and those too slow for being made together.
+fn too_slow(all: &[Found]) -> Vec<String> {
+    let mut wrong = Vec::new();
+    let at: BTreeMap<(usize, &str), Duration> =
+        all.iter().map(|one| ((one.size, one.name.as_str()), one.took)).collect();
+    for one in all.iter().filter(|one| one.size == 64) {
+        let grown = at.get(&(16, one.name.as_str())).map(|small| times(one.took, *small));
+        if let Some(grown) = grown.filter(|grown| *grown > GROWTH) {
+            wrong.push(format!("{}: from 16 to 64 members the time grows {grown:.0} times", one.name));
+        }
+    }
+    for one in all.iter().filter(|one| !one.parts.is_empty()) {
+        let parts = one.parts.iter().map(|part| at.get(&(one.size, *part)).copied().unwrap_or_default());
+        let more = times(one.took, parts.sum());
+        if more > TOGETHER {
+            wrong.push(format!("{} at {}: {more:.0} times what its parts take alone", one.name, one.size));
+        }
+    }
+    wrong
+}
+
+#[test]
+fn the_search_grows_with_the_stack_and_not_beyond() {
+    let all: Vec<Found> = everything().into_iter().map(searched).collect();
+    let mut table = String::new();
+    for one in all.iter().filter(|one| !is_left_out(one.size, &one.name)) {
+        writeln!(table, "{:>2} members: {}: {}", one.size, one.name, one.said).unwrap();
+    }
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/scale/opened.txt");
+    if std::env::var_os("BLESS").is_some() {
+        fs::write(&file, &table).unwrap();
+    }
+    let golden = fs::read_to_string(&file).unwrap();
+    let differ = table.lines().zip(golden.lines()).find(|(found, known)| found != known);
+    assert!(table == golden, "run with BLESS=1 and look at the difference: {differ:?}");
+    assert!(!table.contains("consents") && !table.contains("impossible"), "every change is one that can be planned");
+    let wrong = too_slow(&all);
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// A search that grows too fast must be found, by either bound.
+#[test]
+fn the_bounds_themselves_can_fail() {
+    let found = |size, name: &str, parts: &'static [&'static str], millis| {
+        let took = Duration::from_millis(millis);
+        Found { size, name: name.to_owned(), parts, said: String::new(), took }
+    };
+    let slow = |small, large, both| {
+        let one = [found(16, "open", &[], small), found(64, "open", &[], large)];
+        too_slow(&one.into_iter().chain([found(64, "both", &["open", "open"], both)]).collect::<Vec<_>>()).len()
+    };
+    assert_eq!(slow(10, 1900, 1900), 0);
+    assert_eq!(slow(10, 2100, 2100), 1, "it grows too fast");
+    assert_eq!(slow(10, 100, 2100), 1, "it is too slow together");
+    assert_eq!(slow(0, 100, 100), 0, "what is as quick as the machine does not count");
+    // a part that nobody timed counts as nothing, so that a wrong name shows
+    assert_eq!(too_slow(&[found(16, "both", &["shut"], 11)]).len(), 1);
+}
+
+/// What is left out is there to be left out, and every part is a change that is timed alone.
+#[test]
+fn every_name_is_that_of_a_change() {
+    for (name, size, reason) in LEFT_OUT {
+        let all = changes::single(*size).into_iter().chain(changes::fourfold(*size));
+        assert!(all.map(|change| change.title()).any(|title| title == *name) && reason.len() > 20, "{name}");
+    }
+    let single: Vec<String> = changes::single(16).iter().map(Change::title).collect();
+    for change in changes::double(16).iter().chain(&changes::fourfold(16)) {
+        assert!(change.parts.iter().all(|part| single.iter().any(|name| name == part)), "{}", change.title());
+    }
+}
