@@ -1,5 +1,7 @@
 //! What a [`State`] implies and never stores: lit cables, kinds of link, islands, the cold start.
 
+use std::collections::BTreeMap;
+
 use super::document::Side;
 use super::setting::{CableRow, Setting};
 use super::state::{MAX_UNITS, State};
@@ -143,7 +145,7 @@ pub fn protected(setting: &Setting, state: &State, units: UnitSet) -> bool {
         return true;
     }
     let links = side_links(setting, state, units);
-    connected_without(&links, units, None) && links.iter().all(|link| connected_without(&links, units, Some(*link)))
+    units.first().is_some_and(|start| Bridges::new(&links).none_from(start, units))
 }
 
 /// A stack link by its two unit sides, the lower first.
@@ -177,20 +179,45 @@ pub fn side_links(setting: &Setting, state: &State, units: UnitSet) -> Vec<SideL
     links
 }
 
-fn connected_without(links: &[SideLink], units: UnitSet, broken: Option<SideLink>) -> bool {
-    let Some(start) = units.first() else { return true };
-    let mut reached = UnitSet::one(start);
-    loop {
-        let before = reached;
-        for link in links.iter().filter(|link| Some(**link) != broken) {
-            let (one, other) = (link.0.0, link.1.0);
-            if reached.contains(one) || reached.contains(other) {
-                reached = reached.with(one).with(other);
+/// A walk over links, each taken once; `seen` and `low` count units in the order in which they are met.
+struct Bridges<'a> {
+    links: &'a [SideLink],
+    taken: Vec<bool>,
+    met: UnitSet,
+    seen: BTreeMap<UnitId, usize>,
+}
+
+impl<'a> Bridges<'a> {
+    fn new(links: &'a [SideLink]) -> Self {
+        Self { links, taken: vec![false; links.len()], met: UnitSet::EMPTY, seen: BTreeMap::new() }
+    }
+
+    /// Whether all units are met from one, and no link is the only way between two of them.
+    fn none_from(mut self, start: UnitId, units: UnitSet) -> bool {
+        self.lowest(start).is_some() && self.met == units
+    }
+
+    /// The earliest unit that is met again from here; none if the way on crosses a bridge.
+    fn lowest(&mut self, unit: UnitId) -> Option<usize> {
+        let mine = self.seen.len();
+        self.seen.insert(unit, mine);
+        self.met = self.met.with(unit);
+        let mut low = mine;
+        for at in 0..self.links.len() {
+            let Some(((one, _), (other, _))) = self.links.get(at).copied() else { continue };
+            if one != unit && other != unit || self.taken.get(at) == Some(&true) {
+                continue;
             }
+            if let Some(taken) = self.taken.get_mut(at) {
+                *taken = true;
+            }
+            let next = if one == unit { other } else { one };
+            low = low.min(match self.seen.get(&next) {
+                Some(seen) => *seen,
+                None => self.lowest(next).filter(|below| *below <= mine)?,
+            });
         }
-        if reached == before {
-            return reached == units;
-        }
+        Some(low)
     }
 }
 

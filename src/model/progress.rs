@@ -66,7 +66,7 @@ impl Situation {
         let state = setting.baseline;
         let islands = Islands::of(setting, &state);
         let chosen = baseline_island(setting, &state, &islands);
-        let up = |unit: &UnitId| state.units[*unit].powered && setting.units[*unit].status != Status::Joining;
+        let up = |unit: &UnitId| state.units[*unit].powered && setting.units[*unit].status == Status::Live;
         let stranded = setting.units.ids().filter(up).collect::<UnitSet>().minus(chosen);
         let live = chosen.minus(setting.joining).or(stranded);
         let memory = Memory {
@@ -82,7 +82,13 @@ impl Situation {
             founded: setting.founder().is_none(),
             leader: primaries(&state, chosen).first().or_else(|| setting.founder()),
         };
-        Self { state, memory }
+        let mut start = Self { state, memory };
+        // one that `new-primary:` names may lead a larger piece
+        let stack = start.incumbent(setting).minus(setting.joining);
+        start.memory.live = live.or(stack);
+        start.memory.was_live = start.memory.live;
+        start.memory.stranded = stranded.minus(stack).or(chosen.minus(stack).minus(setting.joining));
+        start
     }
 
     /// The incumbent island: led by the baseline's primary or by a unit that `new-primary:` names;
