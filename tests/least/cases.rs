@@ -1,0 +1,109 @@
+//! Changes of stacks of one and two members, small enough for the search without reductions, and the
+//! habits of platforms under which they are tried.
+
+use ringwright::model::traits::{
+    BindingEffect, Criterion, FactoryPorts, IdEffect, Loser, SaveScope, StoredWhen, Traits, Wins,
+};
+use ringwright::model::{MemberId, Priority};
+
+use crate::kinds::list::{with_other_box, with_pair};
+use crate::kinds::{Change, Stack};
+
+/// A name and what it changes of neutral's traits.
+pub type Habit = (&'static str, fn(&mut Traits));
+
+fn free(traits: &mut Traits) {
+    traits.binding.takes_effect = BindingEffect::AtOnce;
+    traits.binding.port_disabled = false;
+}
+
+fn stored(traits: &mut Traits) {
+    traits.stored.binding = StoredWhen::AtOnce;
+    traits.stored.priority = StoredWhen::AtOnce;
+}
+
+/// Habits of platforms, each alone, and those together that leave the fewest situations.
+pub const HABITS: [Habit; 11] = [
+    ("neutral", |_| {}),
+    ("waits", |traits| traits.joining.loser = Loser::Waits),
+    ("binding at once", free),
+    ("binding stored at once", |traits| traits.stored.binding = StoredWhen::AtOnce),
+    ("binding after a restart", |traits| traits.binding.takes_effect = BindingEffect::AfterRestart),
+    ("id at once", |traits| traits.member_id.takes_effect = IdEffect::AtOnce),
+    ("lowest wins", |traits| {
+        traits.priority.wins = Wins::Lowest;
+        traits.priority.factory = Priority(100);
+        traits.election = vec![Criterion::Priority, Criterion::LowestId];
+    }),
+    ("a unit saves", |traits| traits.save.scope = SaveScope::Unit),
+    ("ports out of use", |traits| traits.factory_ports = FactoryPorts::Disabled),
+    ("plain", |traits| {
+        free(traits);
+        stored(traits);
+        traits.election = vec![Criterion::Priority, Criterion::LowestId];
+    }),
+    ("plain, waits, another first id", |traits| {
+        free(traits);
+        stored(traits);
+        traits.election = vec![Criterion::Priority, Criterion::LowestId];
+        traits.joining.loser = Loser::Waits;
+        traits.member_id.factory = MemberId(3);
+        traits.member_id.takes_effect = IdEffect::AtOnce;
+    }),
+];
+
+fn one() -> Stack {
+    Stack::of(false, 1)
+}
+
+fn chain() -> Stack {
+    Stack::of(false, 2)
+}
+
+fn ring() -> Stack {
+    Stack::of(true, 2)
+}
+
+/// All consents that two members could need, but for `split:`.
+const ALL: [(&str, usize); 4] = [("restart", 1), ("restart", 2), ("new-primary", 1), ("new-primary", 2)];
+
+/// Changes of a stack of two and less.
+pub fn changes() -> Vec<Change> {
+    let change = |name: &str, before: Stack, after: Stack| Change::new(name, Some(before), after);
+    let wide = || chain().with(|stack| (stack.members[0].east, stack.members[1].west) = (vec![50, 51], vec![49, 52]));
+    let moved = chain().with(|stack| (stack.members[0].east, stack.members[1].west) = (vec![51], vec![52]));
+    let swapped =
+        |stack: Stack| stack.with(|stack| (stack.members[0].role, stack.members[1].role) = ("standby", "primary"));
+    let alone = chain().without(0).with(|stack| stack.members[0].role = "primary");
+    let renumbered = |at: usize| chain().with(|stack| stack.members[at].id = 3);
+    let paired = || with_pair(chain(), [1, 2]);
+    let other_leg = paired().with(|stack| stack.pairs[0].legs[1].1 = 48);
+    vec![
+        Change::new("a new stack of one", None, one()),
+        Change::new("a new chain", None, chain()),
+        Change::new("a new ring", None, ring()),
+        change("a second unit", one(), chain()),
+        change("a second unit before", one(), chain().with(|stack| stack.members.reverse())),
+        change("a second unit, a ring", one(), ring()),
+        change("remove", chain(), one()),
+        change("remove from a ring", ring(), one()),
+        change("remove the primary", chain(), alone).accepting(&ALL),
+        change("replace", chain(), with_other_box(chain(), 1)).accepting(&ALL),
+        change("replace a dead member", chain(), with_other_box(chain(), 1)).with_dead(2),
+        change("replace the primary", chain(), with_other_box(chain(), 0)).accepting(&ALL),
+        change("replace a dead primary", chain(), with_other_box(chain(), 0)).with_dead(1).accepting(&ALL),
+        change("replace in a ring", ring(), with_other_box(ring(), 1)).accepting(&ALL),
+        change("hand over", chain(), swapped(chain())).accepting(&ALL),
+        change("hand over in a ring", ring(), swapped(ring())).accepting(&ALL),
+        change("renumber", chain(), renumbered(1)).accepting(&ALL),
+        change("renumber the primary", chain(), renumbered(0)).accepting(&ALL),
+        change("move a link", chain(), moved),
+        change("a second cable", chain(), wide()),
+        change("drop the second cable", wide(), chain()),
+        change("close", chain(), ring()),
+        change("open", ring(), chain()),
+        change("form a pair", chain(), paired()),
+        change("move a leg", paired(), other_leg),
+        change("drop a pair", paired(), chain()),
+    ]
+}
