@@ -4,9 +4,9 @@
 use ringwright::model::traits::{
     BindingEffect, Criterion, FactoryPorts, IdEffect, Loser, SaveScope, StoredWhen, Traits, Wins,
 };
-use ringwright::model::{MemberId, Priority};
+use ringwright::model::{MemberId, Minutes, Priority};
 
-use crate::kinds::list::{with_other_box, with_pair};
+use crate::kinds::list::{self, with_other_box, with_pair};
 use crate::kinds::{Change, Stack};
 
 /// A name and what it changes of neutral's traits.
@@ -23,7 +23,7 @@ fn stored(traits: &mut Traits) {
 }
 
 /// Habits of platforms, each alone, and those together that leave the fewest situations.
-pub const HABITS: [Habit; 11] = [
+pub const HABITS: [Habit; 12] = [
     ("neutral", |_| {}),
     ("waits", |traits| traits.joining.loser = Loser::Waits),
     ("binding at once", free),
@@ -50,7 +50,48 @@ pub const HABITS: [Habit; 11] = [
         traits.member_id.factory = MemberId(3);
         traits.member_id.takes_effect = IdEffect::AtOnce;
     }),
+    ("plain, on activation", |traits| {
+        stored(traits);
+        traits.binding.port_disabled = false;
+        traits.election = vec![Criterion::Priority, Criterion::LowestId];
+    }),
 ];
+
+/// Changes with so many situations that only the plain habits leave few enough.
+const LARGE: [&str; 6] = [
+    "a new chain",
+    "a new ring",
+    "a second unit, a ring",
+    "replace the primary",
+    "hand over in a ring",
+    "renumber the primary",
+];
+
+/// More of them: a change and a habit.
+const TOO_LARGE: [(&str, &str); 6] = [
+    ("a second unit", "binding after a restart"),
+    ("a second unit before", "binding after a restart"),
+    ("a second cable", "binding after a restart"),
+    ("move a link", "binding after a restart"),
+    ("close", "binding after a restart"),
+    ("hand over in a ring", "plain, waits, another first id"),
+];
+
+/// The habits under which a change is tried.
+pub fn habits_for(change: &Change) -> Vec<Habit> {
+    let name = change.name.as_str();
+    let small = |habit: &&Habit| !LARGE.contains(&name) || habit.0.starts_with("plain");
+    let smaller = |habit: &&Habit| !TOO_LARGE.contains(&(name, habit.0));
+    HABITS.iter().filter(small).filter(smaller).copied().collect()
+}
+
+/// Typing takes no time, so that moves of links are all that takes some.
+const QUICK: Habit = ("typing takes no time", |traits| {
+    let minutes = &mut traits.minutes;
+    for estimate in [&mut minutes.command, &mut minutes.save, &mut minutes.activate] {
+        (estimate.best, estimate.likely) = (None, Minutes::ZERO);
+    }
+});
 
 fn one() -> Stack {
     Stack::of(false, 1)
@@ -63,9 +104,6 @@ fn chain() -> Stack {
 fn ring() -> Stack {
     Stack::of(true, 2)
 }
-
-/// All consents that two members could need, but for `split:`.
-const ALL: [(&str, usize); 4] = [("restart", 1), ("restart", 2), ("new-primary", 1), ("new-primary", 2)];
 
 /// Changes of a stack of two and less.
 pub fn changes() -> Vec<Change> {
@@ -87,16 +125,15 @@ pub fn changes() -> Vec<Change> {
         change("a second unit, a ring", one(), ring()),
         change("remove", chain(), one()),
         change("remove from a ring", ring(), one()),
-        change("remove the primary", chain(), alone).accepting(&ALL),
-        change("replace", chain(), with_other_box(chain(), 1)).accepting(&ALL),
+        change("remove the primary", chain(), alone),
+        change("replace", chain(), with_other_box(chain(), 1)),
         change("replace a dead member", chain(), with_other_box(chain(), 1)).with_dead(2),
-        change("replace the primary", chain(), with_other_box(chain(), 0)).accepting(&ALL),
-        change("replace a dead primary", chain(), with_other_box(chain(), 0)).with_dead(1).accepting(&ALL),
-        change("replace in a ring", ring(), with_other_box(ring(), 1)).accepting(&ALL),
-        change("hand over", chain(), swapped(chain())).accepting(&ALL),
-        change("hand over in a ring", ring(), swapped(ring())).accepting(&ALL),
-        change("renumber", chain(), renumbered(1)).accepting(&ALL),
-        change("renumber the primary", chain(), renumbered(0)).accepting(&ALL),
+        change("replace the primary", chain(), with_other_box(chain(), 0)),
+        change("replace a dead primary", chain(), with_other_box(chain(), 0)).with_dead(1),
+        change("hand over", chain(), swapped(chain())),
+        change("hand over in a ring", ring(), swapped(ring())),
+        change("renumber", chain(), renumbered(1)),
+        change("renumber the primary", chain(), renumbered(0)),
         change("move a link", chain(), moved),
         change("a second cable", chain(), wide()),
         change("drop the second cable", wide(), chain()),
@@ -106,4 +143,30 @@ pub fn changes() -> Vec<Change> {
         change("move a leg", paired(), other_leg),
         change("drop a pair", paired(), chain()),
     ]
+}
+
+/// Changes of links in stacks of three and four, each under the habits for which moves are exact or a bound
+/// that is reached.
+pub fn moved() -> Vec<(Change, Habit)> {
+    let mut all = Vec::new();
+    for count in [3, 4] {
+        let kinds = [list::additions(count), list::removals(count), list::replacements(count), list::links(count)];
+        for mut change in kinds.into_iter().flatten() {
+            if change.temporary_cables || change.name.contains("primary") {
+                continue;
+            }
+            change.name = format!("{}, {count}", change.name);
+            let habits = [QUICK, HABITS[0], HABITS[2], HABITS[6]];
+            // of three boxes each two are linked: what is known of a new link between them is too little
+            let known = if count == 3 { 1 } else { habits.len() };
+            all.extend(habits.into_iter().take(known).map(|habit| (change.clone(), habit)));
+        }
+    }
+    all
+}
+
+/// One of those changes.
+pub fn of_moves(name: &str, count: usize) -> Change {
+    let name = format!("{name}, {count}");
+    moved().into_iter().map(|(change, _)| change).find(|change| change.name == name).unwrap()
 }

@@ -151,7 +151,7 @@ fn set<I: Id, const W: usize>(bits: u8, first: usize) -> Set<I, W> {
 }
 
 /// Every port that there can be, at the position of its bits.
-fn port_values() -> Vec<Port> {
+pub fn port_values() -> Vec<Port> {
     let mut values = vec![Port::default(); 256];
     let sides = [(Side::None, false), (Side::West, false), (Side::West, true), (Side::East, false), (Side::East, true)];
     for (side, active) in sides {

@@ -1,7 +1,7 @@
 //! The least cost by a search that opens the cheapest situation first and knows nothing else.
 //!
 //! It shares the model with the planner and nothing else: single operations, every port setting, no order
-//! given to what commutes; only equal situations are tried once, and those left of which [`ahead`] says that
+//! given to what commutes; only equal situations are tried once, and those left of which [`Ahead`] says that
 //! they cannot be on a least way, which is looked at on every step. What it takes for granted:
 //! an operator who looks and waits wherever that is of use, since looks and waits cost nothing here.
 
@@ -13,10 +13,10 @@ use ringwright::model::operation::Operation;
 use ringwright::model::progress::{Situation, neighbour_shows};
 use ringwright::model::rules::{Breaches, after_step, differences, in_state, up_unread};
 use ringwright::model::setting::Setting;
-use ringwright::model::table::{Id, LegId, LegSet, PortId, UnitId};
+use ringwright::model::table::{LegId, LegSet, PortId, UnitId};
 use ringwright::model::{MemberId, Priority};
 
-use crate::ahead::ahead;
+use crate::ahead::Ahead;
 use crate::packed::{Packing, touched_ports};
 use crate::price::{Cost, Price, Seen, sum};
 
@@ -60,12 +60,19 @@ impl Numbers {
 
 /// Finds the least cost, or nothing if no order keeps every rule.
 pub fn search(setting: &Setting) -> Option<Found> {
-    Search::new(setting).run()
+    Search::new(setting, false).run()
+}
+
+/// The same by what is spent alone, whatever is ahead; what is said of that is still looked at on each step.
+pub fn search_blindly(setting: &Setting) -> Option<Found> {
+    Search::new(setting, true).run()
 }
 
 struct Search<'a> {
     setting: &'a Setting,
+    blind: bool,
     packing: Packing,
+    ahead: Ahead<'a>,
     price: Price<'a>,
     numbers: Numbers,
     ports: Vec<PortId>,
@@ -78,10 +85,12 @@ struct Search<'a> {
 const MOST: usize = 100_000;
 
 impl<'a> Search<'a> {
-    fn new(setting: &'a Setting) -> Self {
+    fn new(setting: &'a Setting, blind: bool) -> Self {
         Self {
             setting,
+            blind,
             packing: Packing::new(setting),
+            ahead: Ahead::new(setting),
             price: Price::new(setting),
             numbers: Numbers::of(setting),
             ports: touched_ports(setting),
@@ -98,9 +107,10 @@ impl<'a> Search<'a> {
         assert!(breaches.0.is_empty(), "the baseline breaks a rule: {breaches:?}");
         self.push(&start, self.price.seen_at_first(), [0; 5], None);
         let mut opened = 0;
-        while let Some((Reverse(cost), Reverse(at))) = self.queue.pop() {
-            let Node { bytes, cost: spent, .. } = &self.nodes[at];
-            if self.best[bytes] < *spent {
+        while let Some((_, Reverse(at))) = self.queue.pop() {
+            let Node { bytes, cost, .. } = &self.nodes[at];
+            let cost = *cost;
+            if self.best[bytes] < cost {
                 continue;
             }
             opened += 1;
@@ -108,11 +118,10 @@ impl<'a> Search<'a> {
             let (situation, seen) = self.packing.unpack(bytes);
             assert!(self.packing.pack(&situation, seen) == *bytes, "unpacked is not what was packed");
             if situation.memory.founded && differences(self.setting, &situation.state).0.is_empty() {
-                assert_eq!(ahead(self.setting, &situation), [0; 5], "something is ahead at the target");
+                assert_eq!(self.ahead.of(&situation), [0; 5], "something is ahead at the target");
                 return Some(Found { cost, steps: self.steps_to(at), opened });
             }
-            let spent = *spent;
-            self.open(at, spent, &situation, seen);
+            self.open(at, cost, &situation, seen);
         }
         None
     }
@@ -128,13 +137,14 @@ impl<'a> Search<'a> {
     }
 
     fn open(&mut self, at: usize, cost: Cost, situation: &Situation, seen: Seen) {
-        let left = ahead(self.setting, situation);
+        let left = self.ahead.of(situation);
         if !situation.memory.founded {
             let mut founded = *situation;
             founded.found_stack(self.setting);
             let mut breaches = Breaches::default();
             in_state(self.setting, &founded, false, &mut breaches);
             if !founded.memory.live.is_empty() && breaches.0.is_empty() {
+                assert!(left <= self.ahead.of(&founded), "less is ahead for founding alone");
                 self.push(&founded, seen, cost, Some((at, None)));
             }
         }
@@ -150,7 +160,7 @@ impl<'a> Search<'a> {
             }
             let lawful = after_step(self.setting, situation, operation, &done).0.is_empty();
             if lawful && up_unread(self.setting, situation, operation, &done).is_none() {
-                let later = ahead(self.setting, &next);
+                let later = self.ahead.of(&next);
                 let told = || format!("{operation:?} costs {own:?}, and ahead are {left:?}, then {later:?}");
                 assert!(left.iter().zip(sum(own, later)).all(|(one, other)| *one <= other), "{}", told());
                 self.push_packed(bytes, after_cost, later, Some((at, Some(operation))));
@@ -161,13 +171,14 @@ impl<'a> Search<'a> {
     fn push(&mut self, situation: &Situation, seen: Seen, cost: Cost, from: Option<(usize, Option<Operation>)>) {
         let bytes = self.packing.pack(&looked(self.setting, *situation), seen);
         if self.best.get(&bytes).is_none_or(|known| cost < *known) {
-            self.push_packed(bytes, cost, ahead(self.setting, situation), from);
+            self.push_packed(bytes, cost, self.ahead.of(situation), from);
         }
     }
 
     fn push_packed(&mut self, bytes: Box<[u8]>, cost: Cost, left: Cost, from: Option<(usize, Option<Operation>)>) {
         self.best.insert(bytes.clone(), cost);
-        self.queue.push((Reverse(sum(cost, left)), Reverse(self.nodes.len())));
+        let rank = if self.blind { cost } else { sum(cost, left) };
+        self.queue.push((Reverse(rank), Reverse(self.nodes.len())));
         self.nodes.push(Node { bytes, cost, from });
     }
 }
@@ -253,9 +264,4 @@ pub fn told(setting: &Setting, steps: &[Option<Operation>]) -> String {
         Some(operation) => format!("{operation:?}"),
     };
     steps.iter().map(one).collect::<Vec<_>>().join("; ")
-}
-
-/// The position of a unit, for tests that name one.
-pub fn unit(setting: &Setting, key: &str) -> UnitId {
-    setting.unit_keys.get(key).copied().unwrap_or_else(|| Id::at(usize::MAX))
 }
