@@ -65,7 +65,8 @@ impl<'a> Ahead<'a> {
         let (mut saves, mut most_saves, mut activations) = (0, 0, 0);
         for (unit, ports) in &self.stay {
             let up = usize::from(stays_up(setting, situation, *unit));
-            let at = |port: PortId| 256 * usize::from(state.units[*unit].powered) + usize::from(state.ports[port].bits());
+            let at =
+                |port: PortId| 256 * usize::from(state.units[*unit].powered) + usize::from(state.ports[port].bits());
             let look = |tables: &[Table; 2], port| i64::from(tables[up][at(port)]);
             steps += on_unit(setting, situation, *unit);
             steps += ports.iter().map(|row| look(&row.on_port, row.port)).sum::<i64>();
@@ -100,7 +101,8 @@ fn on_unit(setting: &Setting, situation: &Situation, unit: UnitId) -> i64 {
     let (is, shall) = (&situation.state.units[unit], &setting.target.units[unit]);
     let factory = &setting.traits;
     let wiped = !stays_up(setting, situation, unit);
-    let id = shall.id == is.saved_id || is.powered && is.id == shall.id || wiped && shall.id == factory.member_id.factory;
+    let id =
+        shall.id == is.saved_id || is.powered && is.id == shall.id || wiped && shall.id == factory.member_id.factory;
     let priority = shall.priority == is.saved_priority
         || is.powered && is.priority == shall.priority
         || wiped && shall.priority == factory.priority.factory;

@@ -11,9 +11,9 @@ use ringwright::plan::consents::Kind;
 use ringwright::plan::{self, NoRoute, Route};
 use ringwright::rehearse;
 
+use crate::kinds::{Change, document, setting_with, with_used_ports};
 use crate::plain::looked;
 use crate::price::{Cost, Price, sum};
-use crate::kinds::{Change, document, setting_with, with_used_ports};
 
 /// A change with the consents that its refusal asked for, and the planner's route.
 pub struct Planned {
@@ -69,7 +69,11 @@ impl Planned {
 }
 
 /// Items 1 to 5 of an order of operations.
-pub fn cost_of(setting: &Setting, stages: &[(ringwright::model::table::UnitId, Vec<Operation>)], steps: &[Operation]) -> Cost {
+pub fn cost_of(
+    setting: &Setting,
+    stages: &[(ringwright::model::table::UnitId, Vec<Operation>)],
+    steps: &[Operation],
+) -> Cost {
     let price = Price::new(setting);
     let mut seen = price.seen_at_first();
     let mut cost = [0; 5];

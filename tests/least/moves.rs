@@ -63,7 +63,7 @@ impl Yard {
         let start = Situation::start(setting);
         let leader = start.memory.leader.unwrap();
         assert!(setting.target.units[leader].primary, "the lead moves");
-        assert!(setting.traits.joining.loser == Loser::Restarts && setting.uplinks.len() == 0, "not for these moves");
+        assert!(setting.traits.joining.loser == Loser::Restarts && setting.uplinks.is_empty(), "not for these moves");
         let cables = setting.cables.ids().map(|cable| match setting.cables[cable] {
             CableRow::Units(a, b) => {
                 let ports = [a, b];
@@ -96,7 +96,8 @@ impl Yard {
         // a cable at a box that is off carries nothing
         yard.start.carry &= yard.lightable(&yard.start);
         yard.start.linked = yard.pairs(yard.start.carry);
-        yard.rings = yard.protected(&yard.start) && yard.protected(&yard.target) && live.count_ones().min(stay.count_ones()) > 1;
+        yard.rings =
+            yard.protected(&yard.start) && yard.protected(&yard.target) && live.count_ones().min(stay.count_ones()) > 1;
         yard
     }
 
@@ -193,7 +194,15 @@ impl Yard {
 
     /// Lets a move's minutes pass, boxes that come in restart, and keeps what breaks no rule. `from` is the
     /// settled place that the last change was made to.
-    fn finish_with(&self, before: &Place, from: &Place, next: Place, doing: &Move, cost: Cost, all: &mut Vec<(Place, Cost)>) {
+    fn finish_with(
+        &self,
+        before: &Place,
+        from: &Place,
+        next: Place,
+        doing: &Move,
+        cost: Cost,
+        all: &mut Vec<(Place, Cost)>,
+    ) {
         let mut cost = cost;
         let own = self.passing(before, before.live, doing.minutes);
         let fresh = self.pairs(next.carry) & !from.linked;
@@ -259,7 +268,9 @@ impl Yard {
 
     fn ends_free(&self, place: &Place, cable: usize) -> bool {
         let ports = self.cables[cable].1;
-        let taken = |other: &usize| place.plugged >> other & 1 == 1 && self.cables[*other].1.iter().any(|port| ports.contains(port));
+        let taken = |other: &usize| {
+            place.plugged >> other & 1 == 1 && self.cables[*other].1.iter().any(|port| ports.contains(port))
+        };
         !(0..self.cables.len()).any(|other| taken(&other))
     }
 
@@ -311,7 +322,8 @@ impl Yard {
         let inside = self.where_cable(|ends| ends.iter().all(|unit| place.live >> unit & 1 == 1)) & place.carry;
         let first = place.live & place.live.wrapping_neg();
         let whole = |cables: u32| self.reached(place, first, cables) & place.live == place.live;
-        place.live.count_ones() < 2 || whole(inside) && (0..self.cables.len()).all(|cable| whole(inside & !(1 << cable)))
+        place.live.count_ones() < 2
+            || whole(inside) && (0..self.cables.len()).all(|cable| whole(inside & !(1 << cable)))
     }
 }
 

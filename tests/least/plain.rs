@@ -82,7 +82,7 @@ struct Search<'a> {
 }
 
 /// A search that opens more is no test any more.
-const MOST: usize = 100_000;
+const MOST: usize = 40_000;
 
 impl<'a> Search<'a> {
     fn new(setting: &'a Setting, blind: bool) -> Self {
