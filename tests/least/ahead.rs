@@ -14,7 +14,7 @@ use ringwright::model::table::{PortId, UnitId};
 use ringwright::model::traits::{BindingEffect, IdEffect, SaveScope, StoredWhen};
 
 use crate::packed::port_values;
-use crate::price::{Cost, likely};
+use crate::price::{Cost, likely, sum};
 
 /// What is ahead of every port, by whether its unit is on and by its bits.
 type Table = Vec<u8>;
@@ -79,6 +79,11 @@ impl<'a> Ahead<'a> {
         steps += activations + if setting.traits.save.scope == SaveScope::Unit { saves } else { most_saves };
         [boots * likely(&setting.traits.minutes.restart), 0, cables, 0, steps]
     }
+}
+
+/// Whether more was said to be ahead of a step than it costs and than is ahead after it, in any item.
+pub fn too_much(ahead: Cost, own: Cost, later: Cost) -> bool {
+    ahead.iter().zip(sum(own, later)).any(|(said, found)| *said > found)
 }
 
 /// A live unit that stays is off, acts on an id that only a boot changes, or holds a lead that it is to

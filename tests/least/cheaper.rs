@@ -1,5 +1,5 @@
 //! Lawful orders that are cheaper than the planner's, for what is listed as its excess over the moves of
-//! links: their least is only a bound, and these show that something below the planner's is there.
+//! links: their least is a bound, and these show that it is reached.
 
 use ringwright::model::PortName;
 use ringwright::model::document::Side;

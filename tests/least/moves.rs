@@ -6,6 +6,7 @@
 //! lawful plan is one of these moves at the same price, or changes nothing here:
 //! - typing on a port takes at most its one link up or down, and takes `command`; only an activation takes
 //!   several up at once, and takes `activate`; all other typing is free here, where a plan pays minutes for it;
+//! - where islands meet, all but one restart, as in a plan; which one stays is free where none is the stack's;
 //! - a plug, a boot and a lost merge may bring up any of the links that can be lit then, or none: what is bound
 //!   and saved is free here, where a plan must have typed it;
 //! - a link counts as not typed (item 4) only where no cable linked those two boxes before, and cables between
@@ -13,9 +14,10 @@
 //! - of the rules those remain that can be told from what is left: who must be together, who may go down, and
 //!   that no box of the stack leads another island. Fewer rules allow more.
 //!
-//! So the least of the moves is at most that of the plans. Where typing takes no time it is found to be equal,
-//! so that no order of links, cables and boxes is cheaper than the planner's. The change must leave the lead
-//! where it is, and the losers of a merge must restart.
+//! So the least of the moves is at most that of the plans. Where the planner meets it, no plan at all is
+//! cheaper; where it does not, an order that does shows that it could (`cheaper.rs`). Not exact where three
+//! boxes make a ring and typing takes time: a link that is new by its sides is none by its boxes. The change
+//! must leave the lead where it is, the losers of a merge must restart, and bindings count by typing.
 
 use std::cmp::Reverse;
 use std::collections::{BinaryHeap, HashMap};
@@ -23,7 +25,7 @@ use std::collections::{BinaryHeap, HashMap};
 use ringwright::model::progress::Situation;
 use ringwright::model::setting::{CableRow, Setting};
 use ringwright::model::table::{Id, UnitSet};
-use ringwright::model::traits::{Loser, MinutesTable};
+use ringwright::model::traits::{BindingEffect, Loser, MinutesTable};
 
 use crate::price::likely;
 
@@ -53,6 +55,8 @@ pub struct Yard {
     may_split: u32,
     dead: u32,
     rings: bool,
+    /// Several links may come up by one step.
+    activates: bool,
     minutes: MinutesTable,
     start: Place,
     target: Place,
@@ -89,6 +93,7 @@ impl Yard {
             may_split: bits(setting.may_split),
             dead: bits(setting.dead),
             rings: false,
+            activates: setting.traits.binding.takes_effect == BindingEffect::OnActivation,
             minutes: setting.traits.minutes,
             start: begin,
             target,
@@ -150,9 +155,10 @@ impl Yard {
         }
         for up in subsets(self.lightable(place) & !place.carry).filter(|up| *up != 0) {
             let next = Place { carry: place.carry | up, ..*place };
-            let activate = likely(&minutes.activate);
-            let least = if up.count_ones() == 1 { activate.min(likely(&minutes.command)) } else { activate };
-            self.finish(place, next, &Move::typed(least), &mut all);
+            let ways = [(up.count_ones() == 1).then_some(minutes.command), self.activates.then_some(minutes.activate)];
+            if let Some(least) = ways.iter().flatten().map(likely).min() {
+                self.finish(place, next, &Move::typed(least), &mut all);
+            }
         }
         (0..self.boxes).for_each(|unit| self.power(place, 1 << unit, &mut all));
         all
@@ -210,25 +216,41 @@ impl Yard {
         (cost[0], cost[1], cost[3]) = (cost[0] + own[0], cost[1] + own[1], cost[3] + i64::from(untyped.count_ones()));
         cost[2] += i64::from((before.plugged ^ next.plugged).count_ones());
         let next = Place { linked: from.linked | fresh, ..next };
-        let losers = self.island(&next) & !self.island(from) & !doing.booting;
-        if losers != 0 {
-            // whoever led another island restarts; the minutes and the plug are paid already
+        for losers in self.losers(from, &next, doing.booting) {
+            if losers == 0 {
+                let island = self.island(&next);
+                let live = (next.live | island) & !(self.leaving & !island);
+                let after = Place { live, was_live: next.was_live | island, ..next };
+                all.extend(self.lawful(&after, 0).then_some((after, cost)));
+                continue;
+            }
+            // the minutes and the plug are paid already
             let excused = self.leaving | self.may_restart | self.may_split;
             let down = self.without(&next, losers);
-            if losers & before.live & !excused == 0 && self.lawful(&Place { live: before.live, ..down }, losers) {
+            if losers & before.live & !excused == 0 && self.lawful(&down, losers) {
                 let passed = self.passing(&down, before.live, likely(&self.minutes.restart));
                 let cost = [cost[0] + passed[0], cost[1] + passed[1], 0, cost[3]];
                 let again = Move { minutes: 0, typed: false, booting: losers };
                 self.boot(before, &down, losers, &again, cost, all);
             }
-            return;
         }
-        let island = self.island(&next);
-        let live = (next.live | island) & !(self.leaving & !island);
-        let after = Place { live, was_live: next.was_live | island, ..next };
-        if self.lawful(&after, 0) {
-            all.push((after, cost));
+    }
+
+    /// Who may lose where islands meet, each of which somebody leads: all that the leader of the stack does not
+    /// lead, and else all but one island, whichever that is.
+    fn losers(&self, from: &Place, next: &Place, booting: u32) -> Vec<u32> {
+        let mut all = vec![0];
+        for island in self.islands(next) {
+            let met: Vec<u32> = self.islands(from).into_iter().map(|part| part & island & !booting).collect();
+            let met: Vec<u32> = met.into_iter().filter(|part| *part != 0).collect();
+            let leads = |part: &&u32| **part & self.leader != 0 || island & self.leader == 0;
+            let lose = |winner: &u32| met.iter().filter(|part| *part != winner).fold(0, |all, part| all | part);
+            let options: Vec<u32> = met.iter().filter(leads).map(lose).collect();
+            if met.len() > 1 {
+                all = all.iter().flat_map(|so_far| options.iter().map(move |more| so_far | more)).collect();
+            }
         }
+        all
     }
 
     /// Together, and nobody of the stack leads elsewhere. `restarting`: boxes that are down for a moment.
