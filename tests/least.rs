@@ -39,7 +39,8 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use ringwright::model::operation::Operation;
-use ringwright::model::progress::Situation;
+use ringwright::model::progress::{Memory, Situation};
+use ringwright::model::table::UnitSet;
 
 use cases::{Habit, changes, habits_for, moved};
 use compare::{Planned, cost_of, planned};
@@ -219,7 +220,7 @@ fn what_is_ahead_is_never_more_than_what_comes() {
     assert!(ahead::too_much(one_cable, one_step, [0; 5]) && ahead::too_much([0, 0, 1, 0, 2], one_cable, [0; 5]));
 }
 
-/// What is remembered is all kept, the units too that a failed one cut off.
+/// What is remembered is all kept, the units too that a failed one cut off, and nothing of it comes from elsewhere.
 #[test]
 fn a_packed_situation_is_the_same_situation() {
     let chain = || Stack::of(false, 3);
@@ -228,7 +229,23 @@ fn a_packed_situation_is_the_same_situation() {
     let start = Situation::start(&setting);
     assert!(!start.memory.stranded.is_empty());
     let packing = packed::Packing::new(&setting);
-    let (again, seen) = packing.unpack(&packing.pack(&start, 5));
-    assert_eq!((again.memory, seen), (start.memory, 5));
-    assert_eq!((again.state.units, again.state.ports), (start.state.units, start.state.ports));
+    let one = UnitSet::one(setting.units.ids().next().unwrap());
+    let others: [fn(&mut Memory, UnitSet); 8] = [
+        |_, _| {},
+        |memory, one| memory.live = one,
+        |memory, one| memory.was_live = one,
+        |memory, one| memory.stranded = one,
+        |memory, one| memory.unready = one,
+        |memory, one| memory.uncounted = one,
+        |memory, one| memory.checked = one,
+        |memory, _| memory.founded = false,
+    ];
+    for (number, change) in others.iter().enumerate() {
+        let mut situation = start;
+        change(&mut situation.memory, one);
+        assert!(number == 0 || situation.memory != start.memory, "change {number} changes nothing");
+        let (again, seen) = packing.unpack(&packing.pack(&situation, 5));
+        assert_eq!((again.memory, seen), (situation.memory, 5), "change {number}");
+        assert_eq!((again.state.units, again.state.ports), (start.state.units, start.state.ports));
+    }
 }
