@@ -131,13 +131,18 @@ fn without_steps(cost: [i64; 5]) -> [i64; 5] {
 fn the_planner_costs_what_a_search_without_reductions_costs() {
     let with_habits = |change: Change| habits_for(&change).into_iter().map(move |habit| (change.clone(), habit));
     let cases: Vec<(Change, Habit)> = changes().into_iter().flat_map(with_habits).collect();
-    let objections = objections(&rows(&cases, by_steps), &EXCESS);
+    let rows = rows(&cases, by_steps);
+    let objections = objections(&rows, &EXCESS);
     assert!(objections.is_empty(), "{}", objections.join("\n"));
+    // where a plan is not said to be the least, its steps are not compared
+    let proved = rows.iter().filter(|row| row.items == 5).count();
+    assert!(proved >= 164, "{proved} of {} plans are said to be the least", rows.len());
 }
 
 #[test]
 fn no_order_of_links_cables_and_boxes_is_cheaper_than_the_planners() {
-    let objections = objections(&rows(&moved(), by_moves), &EXCESS_OF_MOVES);
+    let rows = rows(&moved(), by_moves);
+    let objections = objections(&rows, &EXCESS_OF_MOVES);
     assert!(objections.is_empty(), "{}", objections.join("\n"));
 }
 
