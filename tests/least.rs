@@ -55,37 +55,14 @@ use kinds::{Change, Stack, setting_with, with_used_ports};
 /// counts at once: it is saved, released for the plug, and bound again). Each of these plans is said to be the
 /// least. The one of a dead primary is not: it brings its link up in a plug; with the live end out of use until
 /// the new box has restarted, the link is typed.
-const EXCESS: [Known; 15] = [
-    ("replace", "a unit saves", [0, 0, 2, 0, 14], [0, 0, 2, 0, 13]),
-    ("replace", "binding at once", [0, 0, 2, 0, 13], [0, 0, 2, 0, 12]),
-    ("replace", "id at once", [0, 0, 2, 0, 13], [0, 0, 2, 0, 12]),
-    ("replace", "lowest wins", [0, 0, 2, 0, 14], [0, 0, 2, 0, 13]),
-    ("replace", "neutral", [0, 0, 2, 0, 14], [0, 0, 2, 0, 13]),
-    ("replace", "ports out of use", [0, 0, 2, 0, 13], [0, 0, 2, 0, 12]),
-    ("replace", "waits", [0, 0, 2, 0, 15], [0, 0, 2, 0, 14]),
-    ("replace a dead member", "a unit saves", [0, 0, 2, 0, 13], [0, 0, 2, 0, 12]),
-    ("replace a dead member", "binding at once", [0, 0, 2, 0, 12], [0, 0, 2, 0, 11]),
-    ("replace a dead member", "id at once", [0, 0, 2, 0, 12], [0, 0, 2, 0, 11]),
-    ("replace a dead member", "lowest wins", [0, 0, 2, 0, 13], [0, 0, 2, 0, 12]),
-    ("replace a dead member", "neutral", [0, 0, 2, 0, 13], [0, 0, 2, 0, 12]),
-    ("replace a dead member", "ports out of use", [0, 0, 2, 0, 12], [0, 0, 2, 0, 11]),
-    ("replace a dead member", "waits", [0, 0, 2, 0, 14], [0, 0, 2, 0, 13]),
-    ("replace a dead primary", "binding after a restart", [500, 0, 2, 1, 11], [500, 0, 2, 0, 13]),
-];
+const EXCESS: [Known; 1] =
+    [("replace a dead primary", "binding after a restart", [500, 0, 2, 1, 13], [500, 0, 2, 0, 13])];
 
 /// Planned, and the least by moves, which is a bound: `least/cheaper.rs` has an order that reaches it.
 ///
-/// A unit comes into the middle of a chain: one activation after both plugs would have those behind restart
-/// with it, together and once. Where typing takes no time, a link of a ring is taken down before the one that
-/// comes in its place is up; where typing takes some, it is not.
-const EXCESS_OF_MOVES: [Known; 9] = [
-    ("insert into a chain, split, 4", "a unit saves", [1400, 0, 3, 2, 0], [950, 0, 3, 0, 0]),
-    ("insert into a chain, split, 4", "binding stored at once", [1400, 0, 3, 2, 0], [950, 0, 3, 0, 0]),
-    ("insert into a chain, split, 4", "id at once", [1400, 0, 3, 2, 0], [950, 0, 3, 0, 0]),
-    ("insert into a chain, split, 4", "lowest wins", [1400, 0, 3, 2, 0], [950, 0, 3, 0, 0]),
-    ("insert into a chain, split, 4", "neutral", [1400, 0, 3, 2, 0], [950, 0, 3, 0, 0]),
-    ("insert into a chain, split, 4", "plain, on activation", [1400, 0, 3, 2, 0], [950, 0, 3, 0, 0]),
-    ("insert into a chain, split, 4", "ports out of use", [1400, 0, 3, 2, 0], [950, 0, 3, 0, 0]),
+/// Where typing takes no time, a link of a ring is taken down before the one that comes in its place is up; where
+/// typing takes some, it is not.
+const EXCESS_OF_MOVES: [Known; 2] = [
     ("move a link of a ring, 3", "typing takes no time", [0, 400, 2, 0, 0], [0, 0, 2, 0, 0]),
     ("move a link of a ring, 4", "typing takes no time", [0, 400, 2, 0, 0], [0, 0, 2, 0, 0]),
 ];
@@ -136,7 +113,7 @@ fn the_planner_costs_what_a_search_without_reductions_costs() {
     assert!(objections.is_empty(), "{}", objections.join("\n"));
     // where a plan is not said to be the least, its steps are not compared
     let proved = rows.iter().filter(|row| row.items == 5).count();
-    assert!(proved >= 164, "{proved} of {} plans are said to be the least", rows.len());
+    assert!(proved >= 161, "{proved} of {} plans are said to be the least", rows.len());
 }
 
 #[test]

@@ -230,7 +230,10 @@ fn count(
     // a unit that lost its merge and waits needs its restart alone
     let waiting = work.newcomers.iter().filter(|one| situation.state.units[one.unit].waiting).count() as i64;
     let joins = outside - i64::from(!situation.memory.founded && outside > 0);
-    let each_save = if joins_cost_a_save(setting) { (joins - waiting - late).max(0) } else { 0 };
+    let each_join = if joins_cost_a_save(setting) { (joins - waiting - late).max(0) } else { 0 };
+    // the save in a lone newcomer's stage is enough where the live end is saved as it shall be
+    let staged_save = joins == 1 && work.newcomers.iter().any(|one| has_saved_end(setting, work, situation, one.unit));
+    let each_save = if staged_save { 0 } else { each_join };
     let lazy = setting.traits.binding.takes_effect == BindingEffect::OnActivation;
     let first_is_saved = each_save > 0 && link_is_saved(setting, work, situation, staged);
     let mut counts = Counts {
@@ -244,7 +247,7 @@ fn count(
             + cycles,
         joins,
         link_saves: each_save - i64::from(first_is_saved),
-        link_activations: if lazy { each_save } else { 0 },
+        link_activations: if lazy { each_join } else { 0 },
         restarts: if setting.traits.joining.loser == Loser::Waits { joins } else { 0 },
         own_restarts: restarts.len() as i64 + circling + acting,
         live_restarts: restarts.and(situation.memory.live).len() as i64 + circling + acting,
@@ -270,6 +273,17 @@ fn until_closed(setting: &Setting, counts: &Counts, early: i64) -> i64 {
         + (counts.link_activations - early).max(0) * likely(&minutes.activate)
         + (counts.link_saves - early).max(0) * likely(&minutes.save)
         + (counts.activations - counts.link_activations) * likely(&minutes.activate) * (1 - early)
+}
+
+/// Whether a link of a newcomer that is outside has its far end saved as it shall be.
+fn has_saved_end(setting: &Setting, work: &Work, situation: &Situation, unit: UnitId) -> bool {
+    let saved = |port: PortId| {
+        let (is, shall) = (situation.state.ports[port], setting.target.ports[port]);
+        setting.unit_of(port) != unit && (is.saved_side(), is.saved_enabled()) == (shall.side(), shall.enabled())
+    };
+    let own = |port: PortId| setting.unit_of(port) == unit;
+    !situation.memory.live.contains(unit)
+        && work.links.iter().flat_map(|link| &link.cables).any(|(_, a, b)| own(*b) && saved(*a) || own(*a) && saved(*b))
 }
 
 /// Whether a link that is not up is bound at both ends and saved: the save before it is behind us.

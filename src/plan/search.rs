@@ -79,6 +79,8 @@ pub(super) struct Search<'a> {
     pub items: usize,
     /// How much more what is left counts than what is spent: 1 for the least cost, more to get there sooner.
     pub weight: u8,
+    /// What is worth to be found: routes that cost less in their first items.
+    pub limit: Option<Cost>,
     pub effort: Effort,
     pub opened: usize,
     refused: BTreeMap<&'static str, usize>,
@@ -121,6 +123,7 @@ impl<'a> Search<'a> {
             nodes: vec![Rc::new(root)],
             items: WHOLE_ITEMS,
             weight: 1,
+            limit: None,
             effort: Effort::Full,
             opened: 0,
             refused: BTreeMap::new(),
@@ -168,7 +171,10 @@ impl<'a> Search<'a> {
                 if best.get(&key).is_none_or(|known| worth < *known) {
                     best.insert(key, worth);
                     self.nodes.push(Rc::new(child));
-                    queue.push(self.entry(self.nodes.len() - 1));
+                    let entry = self.entry(self.nodes.len() - 1);
+                    if self.limit.is_none_or(|limit| entry.sum.first(FIRST_ITEMS) < limit) {
+                        queue.push(entry);
+                    }
                 }
             }
         }

@@ -25,6 +25,8 @@ const WHOLE_BUDGET: usize = 64;
 const PART_BUDGET: usize = 48;
 /// Situations that the search for one part may open that counts what is left more than what is spent.
 const SOONER_BUDGET: usize = 400;
+/// The same, where a way is known and a cheaper one is looked for.
+const BETTER_BUDGET: usize = 100;
 /// How much more that search counts what is left: the first that gets there is kept.
 const HASTES: [u8; 3] = [3, 16, super::search::GREEDY];
 /// Situations that the search for one link of a part, or for the rest, may open.
@@ -82,11 +84,15 @@ pub(super) fn sequence(
 /// Whether what the search never tries could not be cheaper: two newcomers that come in together, a
 /// newcomer with less than its whole stage, or a restart in the place of an activation. Where bindings are
 /// stored with a save, the save in the stage is needed anyway; elsewhere a priority could be set later for
-/// a step less.
+/// a step less; and where bindings count at once, one could be taken off again before its link is made.
 fn is_least(setting: &Setting, work: &Work) -> bool {
     let founder = usize::from(setting.founder().is_some());
     let joins = work.newcomers.len() - founder.min(work.newcomers.len());
-    let stages = joins == 0 || joins == 1 && setting.traits.stored.binding == StoredWhen::WithSave;
+    let traits = &setting.traits;
+    let stages = joins == 0
+        || joins == 1
+            && traits.stored.binding == StoredWhen::WithSave
+            && traits.binding.takes_effect != BindingEffect::AtOnce;
     stages && setting.may_restart.is_empty() && setting.may_split.is_empty() && setting.may_lead.is_empty()
 }
 
@@ -190,29 +196,26 @@ fn do_part(search: &mut Search<'_>, node: usize, part: &Work) -> Option<usize> {
 }
 
 /// The same with what is left counting more: not the least, but there. Each way to make the newcomers ready is
-/// tried on its own, and the cheapest end is taken.
+/// tried on its own, first in all haste; with less haste then only what is cheaper than the cheapest found.
 fn sooner(search: &mut Search<'_>, node: usize, part: &Work) -> Option<usize> {
     let ways = part.newcomers.iter().map(|newcomer| newcomer.stages.len()).max().unwrap_or(0).max(1);
     let mut best: Option<(Cost, usize)> = None;
-    for (weight, way) in HASTES.into_iter().flat_map(|weight| (0..ways).rev().map(move |way| (weight, way))) {
-        if best.is_some() && weight != search.weight {
-            break;
-        }
+    for (weight, way) in HASTES.into_iter().rev().flat_map(|weight| (0..ways).rev().map(move |way| (weight, way))) {
         search.weight = weight;
+        search.limit = best.map(|(cost, _)| cost);
         let mut one = part.clone();
         for newcomer in &mut one.newcomers {
             let last = newcomer.stages.len().saturating_sub(1);
             newcomer.stages = newcomer.stages.get(way.min(last)).cloned().into_iter().collect();
         }
-        let end = reach(search, node, one, Goal::Done, SOONER_BUDGET);
-        let Some((cost, end)) = end.and_then(|end| Some((search.node(end)?.cost.first(FIRST_ITEMS), end))) else {
-            continue;
-        };
-        if best.is_none_or(|(least, _)| cost < least) {
-            best = Some((cost, end));
+        if let Some(end) =
+            reach(search, node, one, Goal::Done, if best.is_none() { SOONER_BUDGET } else { BETTER_BUDGET })
+            && let Some(found) = search.node(end)
+        {
+            best = Some((found.cost.first(FIRST_ITEMS), end));
         }
     }
-    search.weight = 1;
+    (search.weight, search.limit) = (1, None);
     best.map(|(_, end)| end)
 }
 

@@ -2,8 +2,9 @@
 //!
 //! A unit without cables can meet nobody, so its stage is a search of its own. Its ports carry
 //! nothing and are done in natural order: typed steps on ports that carry nothing commute. It is
-//! activated, saved and restarted only when nothing else is left to type: each covers all that was
-//! typed before it, so an earlier one could only be one more.
+//! activated and saved only when nothing else is left to type: each covers all that was typed before it, so an
+//! earlier one could only be one more. So it is with a restart, but where the bindings shall not act yet: there
+//! the one that an id waits for comes before them.
 
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap};
@@ -15,12 +16,12 @@ use crate::model::operation::{Circumstance, Operation, apply};
 use crate::model::setting::{Point, Setting};
 use crate::model::state::{Port, State, Unit};
 use crate::model::table::{PortId, UnitId};
-use crate::model::traits::{IdEffect, Wins};
+use crate::model::traits::{BindingEffect, IdEffect, Wins};
 
 /// One way to make a newcomer ready.
 #[derive(Clone, Debug)]
 pub struct Stage {
-    /// The sides that are bound and active at its end.
+    /// The sides that are bound at its end.
     pub sides: Vec<Side>,
     /// The ports that are.
     pub ports: Vec<PortId>,
@@ -54,11 +55,15 @@ pub fn stages(setting: &Setting, unit: UnitId) -> Vec<Stage> {
     // who shall lead would win its merge: it joins with less weight, and gets its own afterwards
     let leads = setting.target.units[unit].primary && setting.founder() != Some(unit);
     let weights: Vec<Priority> = if leads { least_weight(setting, unit).into_iter().collect() } else { vec![own] };
+    let mut wishes: Vec<(Vec<Side>, bool)> = choices.iter().map(|sides| (sides.clone(), true)).collect();
+    // all bound and saved, and none acting: the link is then made by the newcomer itself, once it is plugged
+    let waits = setting.traits.binding.takes_effect != BindingEffect::AtOnce && setting.founder() != Some(unit);
+    wishes.extend(choices.last().filter(|sides| waits && !sides.is_empty()).map(|sides| (sides.clone(), false)));
     let mut found = Vec::new();
-    for sides in choices {
+    for (sides, active) in wishes {
         let ports = ports_of(&sides);
         for weight in &weights {
-            let wish = Wish { unit, sides: &sides, ports: &ports, priority: *weight };
+            let wish = Wish { unit, sides: &sides, ports: &ports, priority: *weight, active };
             found.extend(stage(setting, &wish).map(|stage| Stage { light: *weight != own, ..stage }));
         }
     }
@@ -98,6 +103,8 @@ struct Wish<'a> {
     sides: &'a [Side],
     ports: &'a [PortId],
     priority: Priority,
+    /// Whether the bindings shall act at its end.
+    active: bool,
 }
 
 /// A situation of the stage's search.
@@ -156,17 +163,23 @@ fn key(setting: &Setting, state: &State, unit: UnitId, next_port: usize) -> Key 
 
 /// Powered, acting on its target's id and the wanted priority, the chosen ports bound and active, all saved.
 fn ready(setting: &Setting, state: &State, wish: &Wish<'_>) -> bool {
-    let Wish { unit, ports, priority, .. } = *wish;
+    let Wish { unit, ports, priority, active, .. } = *wish;
     let (is, shall) = (&state.units[unit], &setting.target.units[unit]);
     let numbers = is.powered && (is.id, is.priority) == (shall.id, priority);
     let saved = (is.saved_id, is.saved_priority) == (shall.id, priority);
     let port_ready = |port: &PortId| {
         let value = state.ports[*port];
         let wanted =
-            if ports.contains(port) { value == setting.target.ports[*port] } else { value.side() == Side::None };
+            if ports.contains(port) { is_set(setting, value, *port, active) } else { value.side() == Side::None };
         wanted && value.is_stored()
     };
     numbers && saved && setting.units[unit].ports.iter().all(port_ready)
+}
+
+fn is_set(setting: &Setting, value: Port, port: PortId, active: bool) -> bool {
+    let shall = setting.target.ports[port];
+    let acts = value.active() == (active && value.side() != Side::None);
+    acts && (value.side(), value.enabled()) == (shall.side(), shall.enabled())
 }
 
 fn offers(setting: &Setting, state: &State, wish: &Wish<'_>, next_port: usize) -> Vec<(Operation, usize)> {
@@ -179,6 +192,9 @@ fn offers(setting: &Setting, state: &State, wish: &Wish<'_>, next_port: usize) -
     let pending = setting.traits.member_id.takes_effect == IdEffect::AfterRestart && is.saved_id == shall.id;
     if is.id != shall.id && !pending {
         offers.push((Operation::AssignId(unit, shall.id), next_port));
+    }
+    if !wish.active && pending && is.id != shall.id {
+        return vec![(Operation::Restart(unit), next_port)];
     }
     if is.priority != priority {
         offers.push((Operation::SetPriority(unit, priority), next_port));
