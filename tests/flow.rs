@@ -67,7 +67,7 @@ const KEPT: &[u64] = &[];
 const KNOWN: &[u64] = &[737, 869, 1004, 1068, 1177, 1308, 2376, 2875, 3124, 3221];
 
 /// In how many of a thousand cases the search may end at its bound. The aim is one.
-const LIMITS: u64 = 11;
+const LIMITS: u64 = 7;
 
 /// How many cases one worker takes at a time; each bout starts the judges once.
 const BOUT: usize = 40;

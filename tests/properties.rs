@@ -269,7 +269,7 @@ proptest! {
         let mut situation = scenario.start(setting);
         for dice in &scenario.dice {
             let operation = operation(setting, *dice);
-            let before = situation;
+            let before = situation.clone();
             match situation.step(setting, operation) {
                 Ok(done) if done.events.clash.is_empty() => situation = done.after,
                 Ok(_) => break,
@@ -293,7 +293,7 @@ proptest! {
     #[test]
     fn a_settled_state_settles_no_further(scenario in any_walk()) {
         walk(&scenario, &scenario.setting(), |setting, _, operation, after| {
-            let (mut again, mut events) = (after.state, Events::default());
+            let (mut again, mut events) = (after.state.clone(), Events::default());
             settle(setting, &after.state, &mut again, &mut events);
             prop_assert_eq!(&again, &after.state, "after {:?}", operation);
             prop_assert!(events.merges.is_empty() && events.restarts.is_empty() && events.clash.is_empty());

@@ -30,7 +30,7 @@ fn done(setting: &Setting, state: State, operations: &[Operation]) -> State {
 
 /// Both boxes on, with ids and priorities of their own; one port each bound to a side and in use.
 fn bound(setting: &Setting, near: (&str, Side), far: (&str, Side)) -> State {
-    let mut state = setting.baseline;
+    let mut state = setting.baseline.clone();
     for (position, (name, side)) in [near, far].into_iter().enumerate() {
         let (box_of, port) = (unit(setting, position), port(setting, position, name));
         let operations = [
@@ -73,7 +73,7 @@ fn a_unit_out_of_its_box_has_the_lowest_id_and_the_losing_priority() {
     assert_eq!(traits.member_id.factory, traits.member_id.range.0);
     assert_eq!(traits.priority.factory, traits.priority.range.0, "the highest wins");
     let setting = pair();
-    let state = done(&setting, setting.baseline, &[Operation::PowerOn(unit(&setting, 1))]);
+    let state = done(&setting, setting.baseline.clone(), &[Operation::PowerOn(unit(&setting, 1))]);
     let row = &state.units[unit(&setting, 1)];
     assert_eq!((row.id, row.priority), (traits.member_id.factory, traits.priority.factory));
 }
@@ -87,8 +87,11 @@ fn a_new_id_counts_after_a_restart_and_renames_the_ports() {
         let text = setting.traits.port_name.replace("{{ member_id }}", &state.units[newcomer].id.to_string());
         text.replace("{{ port }}", "49")
     };
-    let typed =
-        done(&setting, setting.baseline, &[Operation::PowerOn(newcomer), Operation::AssignId(newcomer, MemberId(7))]);
+    let typed = done(
+        &setting,
+        setting.baseline.clone(),
+        &[Operation::PowerOn(newcomer), Operation::AssignId(newcomer, MemberId(7))],
+    );
     assert_eq!((typed.units[newcomer].id, name(&typed).as_str()), (MemberId(1), "m1/p49"));
     let restarted = done(&setting, typed, &[Operation::Restart(newcomer)]);
     assert_eq!((restarted.units[newcomer].id, name(&restarted).as_str()), (MemberId(7), "m7/p49"));
@@ -99,7 +102,7 @@ fn a_new_id_counts_after_a_restart_and_renames_the_ports() {
 fn a_port_is_disabled_before_it_is_bound() {
     let setting = pair();
     let port = port(&setting, 0, "50");
-    let on = done(&setting, setting.baseline, &[Operation::PowerOn(unit(&setting, 0))]);
+    let on = done(&setting, setting.baseline.clone(), &[Operation::PowerOn(unit(&setting, 0))]);
     let refused = tried(&setting, &on, Operation::BindPort(port, Side::East));
     assert_eq!(refused.err(), Some(Refusal::NotDisabled(port)));
     let off = done(&setting, on, &[Operation::DisablePort(port), Operation::BindPort(port, Side::East)]);
@@ -116,7 +119,7 @@ fn a_binding_counts_after_activation() {
     let state = bound(&setting, ("50", Side::East), ("49", Side::West));
     let typed = done(&setting, state, &[Operation::DisablePort(near), Operation::BindPort(near, Side::East)]);
     assert!(!typed.ports[near].active());
-    assert!(done(&setting, typed, &[Operation::Activate(first)]).ports[near].active());
+    assert!(done(&setting, typed.clone(), &[Operation::Activate(first)]).ports[near].active());
     let restarted = done(&setting, typed, &[Operation::Save(first), Operation::Restart(first)]);
     assert!(restarted.ports[near].active(), "a boot activates what was saved");
 }
@@ -143,7 +146,7 @@ fn a_save_on_every_member_follows_the_change() {
     let joined = done(&setting, state, &[Operation::Connect(cable(&setting, (0, "50"), (1, "49")))]);
     let changed = [Operation::SetPriority(first, Priority(90)), Operation::SetPriority(second, Priority(80))];
     let changed = done(&setting, joined, &changed);
-    let lost = done(&setting, changed, &[Operation::PowerOff(second), Operation::PowerOn(second)]);
+    let lost = done(&setting, changed.clone(), &[Operation::PowerOff(second), Operation::PowerOn(second)]);
     assert_eq!(lost.units[second].priority, Priority(99), "what is not saved is gone after a restart");
     let saved = done(&setting, changed, &[Operation::Save(first)]);
     for (unit, priority) in [(first, 90), (second, 80)] {

@@ -43,7 +43,7 @@ pub(super) fn survivors(
     }
     // what is too large to be held is refused where the whole plan is
     let Ok(setting) = setting(built) else { return Ok(as_built()) };
-    let (mut now, mut events) = (setting.baseline, Events::default());
+    let (mut now, mut events) = (setting.baseline.clone(), Events::default());
     for unit in setting.dead.iter() {
         take_down(&setting, &mut now, unit);
     }

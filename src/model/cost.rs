@@ -84,7 +84,7 @@ impl Ledger {
         self.cables += u32::from(matches!(operation, Operation::Connect(_) | Operation::Disconnect(_)));
         self.pass(setting, before, own_minutes(setting, operation, Point::Likely), staged);
         for down in &done.events.downs {
-            let held = Situation { state: *down, memory: before.memory };
+            let held = Situation { state: down.clone(), memory: before.memory };
             self.pass(setting, &held, setting.traits.minutes.restart.at(Point::Likely), staged);
         }
         let typed = !by_hands(operation) && !matches!(operation, Operation::Restart(_) | Operation::Wipe(_));

@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use super::document::Side;
 use super::setting::{CableRow, Setting};
-use super::state::{MAX_UNITS, State};
-use super::table::{CableId, PortId, Slots, UnitId, UnitSet};
+use super::state::State;
+use super::table::{CableId, PortId, UnitId, UnitSet};
 use super::traits::Facing;
 
 /// What a plugged cable is.
@@ -59,51 +59,27 @@ fn unit_link(setting: &Setting, state: &State, a: PortId, b: PortId) -> Link {
 }
 
 /// The powered units, cut into connected components over stack links.
-#[derive(Clone, Copy, Debug)]
-pub struct Islands {
-    sets: Slots<IslandId, UnitSet, MAX_UNITS>,
-    count: usize,
-}
-
-/// A position among the islands of one state.
-#[derive(Clone, Copy, Debug)]
-struct IslandId(usize);
-
-impl super::table::Id for IslandId {
-    fn at(position: usize) -> Self {
-        Self(position)
-    }
-    fn position(self) -> usize {
-        self.0
-    }
-}
+#[derive(Clone, Debug)]
+pub struct Islands(Vec<UnitSet>);
 
 impl Islands {
     /// Cuts a state into its islands, each by its lowest unit.
     #[must_use]
     pub fn of(setting: &Setting, state: &State) -> Self {
-        let mut near: Slots<UnitId, UnitSet, MAX_UNITS> = Slots::filled(UnitSet::EMPTY);
+        let mut islands: Vec<UnitSet> =
+            setting.units.ids().filter(|unit| state.units[*unit].powered).map(UnitSet::one).collect();
         for cable in state.plugged.iter() {
             if let (CableRow::Units(a, b), Link::Stack) = (setting.cables[cable], link(setting, state, cable)) {
                 let (u, v) = (setting.unit_of(a), setting.unit_of(b));
-                near[u].insert(v);
-                near[v].insert(u);
+                join(&mut islands, u, v);
             }
         }
-        let mut islands = Self { sets: Slots::filled(UnitSet::EMPTY), count: 0 };
-        let mut left: UnitSet = setting.units.ids().filter(|unit| state.units[*unit].powered).collect();
-        while let Some(unit) = left.first() {
-            let set = component(&near, unit);
-            islands.sets[IslandId(islands.count)] = set;
-            islands.count += 1;
-            left = left.minus(set);
-        }
-        islands
+        Self(islands)
     }
 
     /// The islands in order.
     pub fn iter(&self) -> impl Iterator<Item = UnitSet> + '_ {
-        (0..self.count).map(|position| self.sets[IslandId(position)])
+        self.0.iter().copied()
     }
 
     /// The island that holds a unit; empty if the unit is off.
@@ -113,16 +89,16 @@ impl Islands {
     }
 }
 
-fn component(near: &Slots<UnitId, UnitSet, MAX_UNITS>, start: UnitId) -> UnitSet {
-    let mut set = UnitSet::one(start);
-    let mut edge = set;
-    while let Some(unit) = edge.first() {
-        edge.remove(unit);
-        let fresh = near[unit].minus(set);
-        set = set.or(fresh);
-        edge = edge.or(fresh);
+/// Makes one island of those of two units; it takes the place of the first.
+fn join(islands: &mut Vec<UnitSet>, one: UnitId, other: UnitId) {
+    let at = |unit: UnitId| islands.iter().position(|island| island.contains(unit));
+    let (Some(one), Some(other)) = (at(one), at(other)) else { return };
+    if one != other {
+        let gone = islands.remove(one.max(other));
+        if let Some(kept) = islands.get_mut(one.min(other)) {
+            *kept = kept.or(gone);
+        }
     }
-    set
 }
 
 /// The primaries among some units.

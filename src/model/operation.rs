@@ -126,16 +126,16 @@ pub fn apply(
     operation: Operation,
 ) -> Result<Outcome, Refusal> {
     needs(setting, state, circumstance, operation)?;
-    let mut now = *state;
+    let mut now = state.clone();
     now.now += 1;
-    let mut before = now;
+    let mut before = now.clone();
     let mut events = Events::default();
     if let Some(down) = effect(setting, &mut now, circumstance, operation, &mut events) {
         before = down;
     }
     if events.clash.is_empty() {
         let by_boot = matches!(operation, Operation::PowerOn(_) | Operation::Restart(_) | Operation::Wipe(_));
-        events.passing.push(Passing { state: now, by_boot });
+        events.passing.push(Passing { state: now.clone(), by_boot });
         settle(setting, &before, &mut now, &mut events);
     }
     Ok(Outcome { after: now, events })

@@ -28,7 +28,7 @@ pub fn operation_spot(setting: &Setting, situation: &Situation, operation: Opera
 pub fn typing_spots(setting: &Setting, situation: &Situation) -> impl Iterator<Item = Spot> {
     let incumbent = situation.incumbent(setting);
     let stack = (!incumbent.is_empty()).then_some(Spot::Stack);
-    let state = situation.state;
+    let state = &situation.state;
     let consoles = setting.units.ids().filter(move |unit| state.units[*unit].powered && !incumbent.contains(*unit));
     stack.into_iter().chain(consoles.map(Spot::Console))
 }

@@ -9,8 +9,8 @@ use super::state::State;
 use super::table::{CableSet, LegId, LegSet, UnitId, UnitSet};
 use super::traits::SeenOn;
 
-/// A state and what must be remembered with it. `Copy`, so that a search or a slip can branch.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// A state and what must be remembered with it.
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Situation {
     /// The state.
     pub state: State,
@@ -63,7 +63,7 @@ impl Situation {
     /// The situation before the first step.
     #[must_use]
     pub fn start(setting: &Setting) -> Self {
-        let state = setting.baseline;
+        let state = setting.baseline.clone();
         let islands = Islands::of(setting, &state);
         let chosen = baseline_island(setting, &state, &islands);
         let up = |unit: &UnitId| state.units[*unit].powered && setting.units[*unit].status == Status::Live;

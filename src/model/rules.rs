@@ -129,7 +129,7 @@ pub fn after_step(setting: &Setting, before: &Situation, operation: Operation, d
     happenings(setting, before, done, &mut breaches);
     unsettled(before, operation, done, &mut breaches);
     for down in &done.events.downs {
-        let held = Situation { state: *down, memory: before.memory };
+        let held = Situation { state: down.clone(), memory: before.memory };
         in_state(setting, &held, true, &mut breaches);
     }
     in_state(setting, &done.after, false, &mut breaches);

@@ -26,7 +26,7 @@ pub struct Events {
 }
 
 /// A state that stood for a moment.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct Passing {
     /// The state.
     pub state: State,
@@ -51,7 +51,7 @@ const MOST_ROUNDS: usize = 200;
 /// Lets a state settle. `before` is the settled state that the change was made to; `now` carries
 /// the change and ends settled.
 pub fn settle(setting: &Setting, before: &State, now: &mut State, events: &mut Events) {
-    let mut before = *before;
+    let mut before = before.clone();
     for _ in 0..MOST_ROUNDS {
         let islands = Islands::of(setting, now);
         let clash = islands.iter().filter(|island| clashes(now, *island)).fold(UnitSet::EMPTY, UnitSet::or);
@@ -64,7 +64,7 @@ pub fn settle(setting: &Setting, before: &State, now: &mut State, events: &mut E
         if losers.is_empty() {
             return;
         }
-        before = *now;
+        before = now.clone();
         match setting.traits.joining.loser {
             Loser::Waits => {
                 for unit in losers.iter() {
@@ -124,18 +124,18 @@ fn merge(setting: &Setting, before: &State, now: &State, islands: &Islands, even
 /// Takes units down together and boots them together; gives the settled state in which they were
 /// down, and leaves `now` booted but not settled.
 pub fn restart_together(setting: &Setting, now: &mut State, units: UnitSet, events: &mut Events) -> State {
-    events.passing.push(Passing { state: *now, by_boot: false });
-    let up = *now;
+    events.passing.push(Passing { state: now.clone(), by_boot: false });
+    let up = now.clone();
     for unit in units.iter() {
         take_down(setting, now, unit);
     }
     settle(setting, &up, now, events);
-    events.downs.push(*now);
-    let down = *now;
+    events.downs.push(now.clone());
+    let down = now.clone();
     for unit in units.iter() {
         boot(setting, now, unit);
     }
-    events.passing.push(Passing { state: *now, by_boot: true });
+    events.passing.push(Passing { state: now.clone(), by_boot: true });
     down
 }
 
@@ -163,13 +163,13 @@ pub fn boot(setting: &Setting, state: &mut State, unit: UnitId) {
 /// Every powered unit restarted together, as after a power failure; settled.
 #[must_use]
 pub fn cold_start(setting: &Setting, state: &State) -> (State, Events) {
-    let mut cold = *state;
+    let mut cold = state.clone();
     let powered: UnitSet = setting.units.ids().filter(|unit| state.units[*unit].powered).collect();
     for unit in powered.iter() {
         take_down(setting, &mut cold, unit);
     }
     cold.running = cold.saved;
-    let off = cold;
+    let off = cold.clone();
     for unit in powered.iter() {
         boot(setting, &mut cold, unit);
     }

@@ -1,4 +1,5 @@
-//! The one [`State`] on which planner, judge and analyses work: `Copy`, without names.
+//! The one [`State`] on which planner, judge and analyses work: without names. A copy costs little: it shares
+//! what does not differ.
 //!
 //! What can be derived (links, islands, the standby) is never stored; see `derive`.
 
@@ -18,12 +19,12 @@ pub const MAX_LEGS: usize = LegSet::CAPACITY;
 pub const MAX_UPLINKS: usize = UplinkSet::CAPACITY;
 
 /// A state of every box, cable and common setting of the plan.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct State {
     /// The boxes.
-    pub units: Slots<UnitId, Unit, MAX_UNITS>,
+    pub units: Slots<UnitId, Unit>,
     /// Their ports.
-    pub ports: Slots<PortId, Port, MAX_PORTS>,
+    pub ports: Slots<PortId, Port>,
     /// The plugged cables.
     pub plugged: CableSet,
     /// The common settings as they run.
@@ -206,15 +207,18 @@ pub struct Shared {
 }
 
 impl State {
-    /// No box on, no cable plugged.
-    pub const EMPTY: Self = Self {
-        units: Slots::filled(Unit::ABSENT),
-        ports: Slots::filled(Port(0)),
-        plugged: CableSet::EMPTY,
-        running: Shared { pairs: UplinkSet::EMPTY, legs: LegSet::EMPTY, guard: None },
-        saved: Shared { pairs: UplinkSet::EMPTY, legs: LegSet::EMPTY, guard: None },
-        now: 0,
-    };
+    /// So many boxes and ports, no box on, no cable plugged.
+    #[must_use]
+    pub fn empty(units: usize, ports: usize) -> Self {
+        Self {
+            units: Slots::filled(Unit::ABSENT, units),
+            ports: Slots::filled(Port(0), ports),
+            plugged: CableSet::EMPTY,
+            running: Shared::default(),
+            saved: Shared::default(),
+            now: 0,
+        }
+    }
 }
 
 #[cfg(test)]

@@ -4,6 +4,7 @@
 
 use std::marker::PhantomData;
 use std::ops::{Index, IndexMut};
+use std::sync::Arc;
 
 /// A typed position in a table.
 pub trait Id: Copy {
@@ -143,33 +144,33 @@ impl<I: Id, T> IndexMut<I> for Table<I, T> {
     }
 }
 
-/// Rows of a fixed number, `Copy` as a whole, read by their id.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub struct Slots<I, T, const N: usize> {
-    rows: [T; N],
+/// Rows of a fixed number, read by their id. Copies share them until one is changed.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub struct Slots<I, T> {
+    rows: Arc<[T]>,
     id: PhantomData<I>,
 }
 
-impl<I: Id, T: Copy, const N: usize> Slots<I, T, N> {
-    /// Every row the same.
+impl<I: Id, T: Clone> Slots<I, T> {
+    /// So many rows, every one the same.
     #[must_use]
-    pub const fn filled(row: T) -> Self {
-        Self { rows: [row; N], id: PhantomData }
+    pub fn filled(row: T, count: usize) -> Self {
+        Self { rows: vec![row; count].into(), id: PhantomData }
     }
 }
 
-impl<I: Id, T, const N: usize> Index<I> for Slots<I, T, N> {
+impl<I: Id, T> Index<I> for Slots<I, T> {
     type Output = T;
-    #[allow(clippy::indexing_slicing, reason = "the one place of indexing: `Setting` refuses more than N rows")]
+    #[allow(clippy::indexing_slicing, reason = "the one place of indexing: a state has the rows of its setting")]
     fn index(&self, id: I) -> &T {
         &self.rows[id.position()]
     }
 }
 
-impl<I: Id, T, const N: usize> IndexMut<I> for Slots<I, T, N> {
-    #[allow(clippy::indexing_slicing, reason = "the one place of indexing: `Setting` refuses more than N rows")]
+impl<I: Id, T: Clone> IndexMut<I> for Slots<I, T> {
+    #[allow(clippy::indexing_slicing, reason = "the one place of indexing: a state has the rows of its setting")]
     fn index_mut(&mut self, id: I) -> &mut T {
-        &mut self.rows[id.position()]
+        &mut Arc::make_mut(&mut self.rows)[id.position()]
     }
 }
 

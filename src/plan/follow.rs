@@ -17,7 +17,7 @@ use super::stage::Stage;
 
 impl Search<'_> {
     pub(super) fn staged(&self, at: usize, node: &Node, unit: UnitId, stage: &Stage) -> Node {
-        let mut situation = node.situation;
+        let mut situation = node.situation.clone();
         situation.state.units[unit] = stage.unit;
         for (port, value) in &stage.values {
             situation.state.ports[*port] = *value;
@@ -49,7 +49,7 @@ impl Search<'_> {
     pub(super) fn follow(&self, at: usize, node: &Node, run: &Run, unprotected: bool) -> Result<Node, &'static str> {
         let mut child = Node { parent: at, taken: Taken::Run(run.clone()), ..node.clone() };
         for operation in run.iter().copied() {
-            let before = child.situation;
+            let before = child.situation.clone();
             if let Some(port) = inert(self.setting, &before, operation) {
                 child.situation.state.ports[port] = typed(before.state.ports[port], operation);
                 child.situation.state.now += 1;

@@ -41,6 +41,7 @@ pub mod key;
 pub mod links;
 pub mod node;
 pub mod parts;
+mod pieces;
 pub mod price;
 pub mod roles;
 mod search;
@@ -51,6 +52,7 @@ pub mod units;
 pub mod work;
 
 use std::borrow::Cow;
+use std::cell::RefCell;
 
 use crate::model::election::elect;
 use crate::model::operation::Operation;
@@ -107,6 +109,11 @@ pub enum NoRoute {
     },
 }
 
+/// How many spare cables are tried.
+const MOST_SPARES: usize = 24;
+/// How many of them are looked at more closely.
+const BEST_SPARES: usize = 4;
+
 /// Finds the least-cost order of operations from the baseline to the target, with no more consents than the
 /// setting grants.
 ///
@@ -115,10 +122,11 @@ pub enum NoRoute {
 /// situations.
 pub fn route(setting: &Setting) -> Result<Route, NoRoute> {
     let work = work::work(setting);
+    let tried = &Tried::default();
     let failed = if surely_refused(setting, &work) {
         None
     } else {
-        match gentlest(setting, &work) {
+        match gentlest(tried, setting, &work) {
             Ok(route) => return Ok(route),
             Err(failed) => Some(failed),
         }
@@ -127,19 +135,22 @@ pub fn route(setting: &Setting) -> Result<Route, NoRoute> {
     let mut granted_all = None;
     for lead in leads(setting, &work) {
         let all = consents::all_granted(setting, lead);
-        match gentlest(&all, &work) {
+        match gentlest(tried, &all, &work) {
             Ok(route) => {
-                granted_all = Some((all, route));
-                break;
+                let less =
+                    |(_, known): &(Setting, Route)| route.cost.first(item::STEPS) < known.cost.first(item::STEPS);
+                if granted_all.as_ref().is_none_or(less) {
+                    granted_all = Some((all, route));
+                }
             }
             Err(later) => last = Some(later),
         }
     }
     let Some((all, route)) = granted_all else {
-        let spared = if setting.temporary_cables { None } else { spared(setting, &work) };
+        let spared = if setting.temporary_cables { None } else { spared(tried, setting, &work) };
         return Err(spared.or(failed).or(last).unwrap_or(NoRoute::SearchLimit { opened: 0 }));
     };
-    let (route, needs) = fewest(&all, route);
+    let (route, needs) = fewest(tried, &all, route);
     if needs.iter().all(|need| granted(setting, need)) {
         return Ok(route);
     }
@@ -147,44 +158,44 @@ pub fn route(setting: &Setting) -> Result<Route, NoRoute> {
     let spared = if setting.temporary_cables || route.cost.0.first() == Some(&0) {
         None
     } else {
-        best(&wider, Effort::Full).ok().filter(|route| route.spare.is_some())
+        tried.best(&wider, Effort::Full).ok().filter(|route| route.spare.is_some())
     };
-    let with_spare = spared.map(|route| fewest(&wider, route).1);
+    let with_spare = spared.map(|route| fewest(tried, &wider, route).1);
     let fewer = with_spare.filter(|spared| spared.len() < needs.len());
     Err(NoRoute::Consents { needs, with_spare: fewer })
 }
 
 /// The best route, without consents to a restart or a split where nobody is out all the same.
-fn gentlest(setting: &Setting, work: &Work) -> Result<Route, NoRoute> {
-    unhurt(setting, work).map_or_else(|| best(setting, Effort::Full), Ok)
+fn gentlest(tried: &Tried, setting: &Setting, work: &Work) -> Result<Route, NoRoute> {
+    unhurt(tried, setting, work).map_or_else(|| tried.best(setting, Effort::Full), Ok)
 }
 
 /// Where consents are given, a route on which nobody is out all the same: a consent to a restart or a split
 /// cannot make it cheaper.
-fn unhurt(setting: &Setting, work: &Work) -> Option<Route> {
+fn unhurt(tried: &Tried, setting: &Setting, work: &Work) -> Option<Route> {
     if setting.may_restart.is_empty() && setting.may_split.is_empty() {
         return None;
     }
     let bare = Setting { may_restart: UnitSet::EMPTY, may_split: UnitSet::EMPTY, ..setting.clone() };
-    let found = if surely_refused(&bare, work) { None } else { best(&bare, Effort::Full).ok() };
+    let found = if surely_refused(&bare, work) { None } else { tried.best(&bare, Effort::Full).ok() };
     found.filter(|route| route.cost.0.first() == Some(&0))
 }
 
 /// What a change takes that only a spare cable makes possible.
-fn spared(setting: &Setting, work: &Work) -> Option<NoRoute> {
+fn spared(tried: &Tried, setting: &Setting, work: &Work) -> Option<NoRoute> {
     let wider = Setting { temporary_cables: true, ..setting.clone() };
-    if !surely_refused(&wider, work) && best(&wider, Effort::Full).is_ok() {
+    if !surely_refused(&wider, work) && tried.best(&wider, Effort::Full).is_ok() {
         return Some(NoRoute::Spare { needs: Vec::new() });
     }
     leads(setting, work).into_iter().find_map(|lead| {
         let all = consents::all_granted(&wider, lead);
-        let route = gentlest(&all, work).ok()?;
-        Some(NoRoute::Spare { needs: fewest(&all, route).1 })
+        let route = gentlest(tried, &all, work).ok()?;
+        Some(NoRoute::Spare { needs: fewest(tried, &all, route).1 })
     })
 }
 
 /// Of routes that cost the same, one that takes fewer consents: each is left out in turn.
-fn fewest(setting: &Setting, route: Route) -> (Route, Vec<Need>) {
+fn fewest(tried: &Tried, setting: &Setting, route: Route) -> (Route, Vec<Need>) {
     // who may lead decides which piece is the stack: a route is asked under what it was found with
     let needs_of = |setting: &Setting, route: &Route| consents::needs(&setting_of(setting, route), route);
     let mut kept = (needs_of(setting, &route), route);
@@ -193,7 +204,7 @@ fn fewest(setting: &Setting, route: Route) -> (Route, Vec<Need>) {
         let fewer: Vec<Need> = kept.0.iter().filter(|need| **need != left_out).copied().collect();
         let less = consents::granting(setting, &fewer);
         let refused = surely_refused(&less, &work::work(&less));
-        let found = if refused { None } else { best(&less, Effort::Little).ok() };
+        let found = if refused { None } else { tried.best(&less, Effort::Little).ok() };
         let found = found.filter(|other| other.cost.first(item::STEPS) <= kept.1.cost.first(item::STEPS));
         match found.map(|other| (needs_of(&less, &other), other)) {
             Some(other) if other.0.len() < kept.0.len() => kept = other,
@@ -203,7 +214,7 @@ fn fewest(setting: &Setting, route: Route) -> (Route, Vec<Need>) {
     // what is granted in the end may open a way that takes still less
     loop {
         let less = consents::granting(setting, &kept.0);
-        let Ok(other) = gentlest(&less, &work::work(&less)) else { break };
+        let Ok(other) = gentlest(tried, &less, &work::work(&less)) else { break };
         let needs = needs_of(&less, &other);
         if needs.len() >= kept.0.len() {
             break;
@@ -272,17 +283,47 @@ fn surely_cut(setting: &Setting, work: &Work) -> bool {
         && parts::parts(setting, work).len() == 1
 }
 
+/// What was found under which consents: a refusal asks the same more than once.
+#[derive(Default)]
+struct Tried(RefCell<Vec<(Terms, Result<Route, NoRoute>)>>);
+
+/// The consents, whether spare cables are allowed, and the effort.
+type Terms = ([UnitSet; 3], bool, Effort);
+
+impl Tried {
+    fn best(&self, setting: &Setting, effort: Effort) -> Result<Route, NoRoute> {
+        let consents = [setting.may_restart, setting.may_lead, setting.may_split];
+        let terms = (consents, setting.temporary_cables, effort);
+        let known = self.0.borrow().iter().find(|(own, _)| *own == terms).map(|(_, found)| found.clone());
+        known.unwrap_or_else(|| {
+            let found = search_best(setting, effort);
+            self.0.borrow_mut().push((terms, found.clone()));
+            found
+        })
+    }
+}
+
 /// The best route that is found: without a spare cable, and with one where that keeps units in the stack.
-fn best(setting: &Setting, effort: Effort) -> Result<Route, NoRoute> {
+fn search_best(setting: &Setting, effort: Effort) -> Result<Route, NoRoute> {
     let work = work::work(setting);
     let out = |route: &Route| route.cost.0.get(item::MEMBER_MINUTES).copied().unwrap_or(0);
-    let cut = !work::cut_off(setting, &work).is_empty();
+    // whoever is alone in the stack can only go down once another carries it on
+    let live = Situation::start(setting).memory.live;
+    let alone = live.len() == 1 && (live.within(setting.leaving) || live.within(work.restarts));
+    let cut = alone || !work::cut_off(setting, &work).is_empty();
     if !(setting.temporary_cables && cut) {
         let plain = sequence::sequence(setting, &work, None, effort);
         return plain.or_else(|failed| otherwise(setting, &work, effort).ok_or(failed));
     }
+    let mut spares = spare::spares(setting);
+    spares.truncate(MOST_SPARES);
+    // those over which a way is found soon, the cheapest first; else the first few
+    spares.sort_by_cached_key(|(wider, spare)| match sequence::hastily(wider, &work, Some(spare)) {
+        Some(route) => (false, route.cost.first(item::STEPS)),
+        None => (true, Cost::default()),
+    });
     let mut best: Option<Route> = None;
-    for (wider, spare) in spare::spares(setting) {
+    for (wider, spare) in spares.into_iter().take(BEST_SPARES) {
         let Ok(mut route) = sequence::sequence(&wider, &work, Some(&spare), effort) else { continue };
         route.spare = spare.row;
         if best.as_ref().is_none_or(|known| out(&route) < out(known)) {
@@ -307,8 +348,13 @@ fn best(setting: &Setting, effort: Effort) -> Result<Route, NoRoute> {
 
 /// A route where there seemed to be none: with units switched off meanwhile, or by whatever consents allow.
 fn otherwise(setting: &Setting, work: &Work, effort: Effort) -> Option<Route> {
-    let wide = || (effort == Effort::Full && !setting.may_split.is_empty()).then(|| sequence::widely(setting, work));
-    with_pauses(setting, work, effort).or_else(|| wide().flatten())
+    let paused = with_pauses(setting, work, effort);
+    if paused.is_some() || effort == Effort::Little {
+        return paused;
+    }
+    let wide = if setting.may_split.is_empty() { None } else { sequence::widely(setting, work) };
+    let found = pieces::piecewise(setting, work).into_iter().chain(wide);
+    found.min_by_key(|route| route.cost.first(item::HALF_PROTECTED))
 }
 
 /// A route on which units that are cut off are switched off meanwhile.

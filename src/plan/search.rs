@@ -24,6 +24,7 @@ use super::bound::{Cost, Rings, item, left};
 use super::candidates::{Run, candidates};
 use super::node::{Entry, Node, Taken};
 use super::price::Price;
+use super::roles::needs_restart;
 use super::sequence::Effort;
 use super::work::{LinkWork, Work};
 
@@ -57,6 +58,8 @@ pub(super) enum Goal {
     Live(usize),
     /// A link over this cable.
     Up(CableId),
+    /// A unit that acts on its number and its ports, and leads only if it shall.
+    Settled(UnitId),
 }
 
 /// How one search ended.
@@ -82,6 +85,8 @@ pub(super) struct Search<'a> {
     /// What is worth to be found: routes that cost less in their first items.
     pub limit: Option<Cost>,
     pub effort: Effort,
+    /// Situations that may be opened in all.
+    pub total: usize,
     pub opened: usize,
     refused: BTreeMap<&'static str, usize>,
 }
@@ -125,9 +130,20 @@ impl<'a> Search<'a> {
             weight: 1,
             limit: None,
             effort: Effort::Full,
+            total: Effort::Full.total(),
             opened: 0,
             refused: BTreeMap::new(),
         }
+    }
+
+    /// Lets all further searches open fewer situations in all.
+    pub fn limit_total(&mut self, total: usize) {
+        self.total = self.total.min(total);
+    }
+
+    /// What a route over a node costs at least.
+    pub fn least(&self, at: usize) -> Cost {
+        self.entry(at).sum
     }
 
     /// A node by its position.
@@ -140,6 +156,7 @@ impl<'a> Search<'a> {
             Goal::Target => differences(self.setting, &node.situation.state).0.is_empty(),
             Goal::Done => self.work.is_done(self.setting, &node.situation),
             Goal::Live(units) => node.situation.memory.live.len() >= units,
+            Goal::Settled(unit) => !needs_restart(self.setting, &node.situation, unit),
             Goal::Up(cable) => link(self.setting, &node.situation.state, cable) == Link::Stack,
         }
     }
@@ -158,7 +175,7 @@ impl<'a> Search<'a> {
             if self.reached(&node, goal) {
                 return End::Found(entry.node);
             }
-            if opened == budget || self.opened >= self.effort.total() {
+            if opened == budget || self.opened >= self.total {
                 return End::Budget;
             }
             opened += 1;

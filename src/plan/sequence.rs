@@ -1,6 +1,7 @@
-//! Searches in a row: the whole at once; then part by part, each part whole or link by link.
+//! Searches in a row: the whole at once; in all haste; then part by part, each part whole or link by link.
 //!
-//! At last the whole once more, by any way at all.
+//! What is found in haste says soon whether there is a way at all, and bounds how long a cheaper one is looked
+//! for; the cheaper of both is kept. At last the whole once more, by any way at all.
 //!
 //! What only the later ones find keeps every rule as well, and is marked as not proved least. Of the parts
 //! that can be done now, one that takes nobody out of the stack is done first; else the cheapest.
@@ -9,7 +10,7 @@ use std::borrow::Cow;
 
 use crate::model::derive::{Link, link};
 use crate::model::setting::Setting;
-use crate::model::table::CableId;
+use crate::model::table::{CableId, PortId};
 use crate::model::traits::{BindingEffect, StoredWhen};
 
 use super::bound::{Cost, item};
@@ -31,6 +32,14 @@ const BETTER_BUDGET: usize = 100;
 const HASTES: [u8; 3] = [3, 16, super::search::GREEDY];
 /// Situations that the search for one link of a part, or for the rest, may open.
 const LINK_BUDGET: usize = 1_000;
+/// Situations that a way in all haste may open, for each of its stretches.
+const HASTY_BUDGET: usize = 300;
+/// Situations that all searches may open before haste is tried.
+const SOON_TOTAL: usize = 600;
+/// Situations that all searches may open for a cheaper way, where one is known.
+const KNOWN_TOTAL: usize = 4_000;
+/// Situations that all searches over a spare cable may open where haste found none; twice as many without one.
+const UNLIKELY_TOTAL: usize = 1_500;
 
 /// How much a search may cost.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -66,7 +75,7 @@ pub(super) fn sequence(
     let breaks = parts.iter().filter(|part| !(part.disconnect.is_empty() && part.leavers.is_empty()));
     let work = &Work { gaps: breaks.count() as i64, ..work.clone() };
     let mut search = Search::new(setting, work, &links);
-    search.effort = effort;
+    (search.effort, search.total) = (effort, effort.total());
     if spare.is_none() && parts.len() < 3 {
         search.items = WHOLE_ITEMS;
         let budget = if parts.len() > 1 { WHOLE_BUDGET / 2 } else { WHOLE_BUDGET };
@@ -78,7 +87,90 @@ pub(super) fn sequence(
     }
     search.items = FIRST_ITEMS;
     search.nodes.truncate(1);
-    by_parts(search, work, parts, spare)
+    let mut again = Search::new(setting, work, &links);
+    (again.items, again.effort, again.total) = (FIRST_ITEMS, effort, effort.total());
+    again.opened = search.opened;
+    search.limit_total(SOON_TOTAL);
+    let found = match by_parts(&mut search, work, parts.clone(), spare) {
+        Ok(route) => Ok(route),
+        Err(_) => long(again, work, parts, spare),
+    };
+    // without consents nobody is out: the parts leave little to be saved
+    let hurts = !(setting.may_restart.is_empty() && setting.may_split.is_empty());
+    if spare.is_some() || effort == Effort::Little || !hurts {
+        return found;
+    }
+    found.map(|route| cheaper(setting, work, &route).unwrap_or(route))
+}
+
+/// Where the parts did not come together soon: in all haste, and part by part with more patience.
+fn long(mut search: Search<'_>, work: &Work, parts: Vec<Work>, spare: Option<&Spare>) -> Result<Route, NoRoute> {
+    let known = hastily(search.setting, work, spare);
+    match (&known, spare) {
+        (Some(_), _) => search.limit_total(KNOWN_TOTAL),
+        (None, Some(_)) => search.limit_total(UNLIKELY_TOTAL),
+        (None, None) => search.limit_total(2 * UNLIKELY_TOTAL),
+    }
+    let found = by_parts(&mut search, work, parts, spare);
+    let found = found.or_else(|failed| match at_once(&mut search, work) {
+        Some(last) => Ok(search.route(last, false)),
+        None => Err(failed),
+    });
+    match (found, known) {
+        (Ok(route), Some(known)) if known.cost.first(FIRST_ITEMS) < route.cost.first(FIRST_ITEMS) => Ok(known),
+        (Err(_), Some(known)) => Ok(known),
+        (found, _) => found,
+    }
+}
+
+/// A way with less haste that costs less than a known one.
+fn cheaper(setting: &Setting, work: &Work, known: &Route) -> Option<Route> {
+    let mut search = Search::new(setting, work, &[]);
+    (search.items, search.weight) = (FIRST_ITEMS, HASTES[0]);
+    search.limit = Some(known.cost.first(FIRST_ITEMS));
+    // where only steps could be saved, the parts have saved them
+    if search.least(0).first(item::STEPS) == known.cost.first(item::STEPS) {
+        return None;
+    }
+    // no longer than finding the known one took, and a little
+    let budget = HASTY_BUDGET.min(known.opened + WHOLE_BUDGET);
+    match search.run(0, budget, Goal::Target) {
+        End::Found(node) => Some(search.route(node, false)),
+        End::Exhausted | End::Budget => None,
+    }
+}
+
+/// The first way that is found, by any way at all; over a spare cable, if there is one.
+pub(super) fn hastily(setting: &Setting, work: &Work, spare: Option<&Spare>) -> Option<Route> {
+    let links: Vec<_> = spare.map(|spare| spare.up.links.clone()).unwrap_or_default();
+    let mut search = Search::new(setting, work, &links);
+    (search.items, search.weight) = (FIRST_ITEMS, super::search::GREEDY);
+    let legs = match spare {
+        None => vec![(work.clone(), Goal::Target)],
+        Some(spare) => {
+            let own = |port: PortId| spare.up.ports.iter().any(|one| one.port == port);
+            let mut rest = work.clone();
+            rest.ports.retain(|port| !own(port.port));
+            let mut last = work.clone();
+            last.ports.retain(|port| !own(port.port));
+            last.ports.extend(spare.down.ports.iter().copied());
+            last.disconnect.extend(spare.down.disconnect.iter().copied());
+            vec![
+                (spare.up.clone(), Goal::Done),
+                (rest.touched(setting), Goal::Done),
+                (last.touched(setting), Goal::Target),
+            ]
+        }
+    };
+    let mut node = 0;
+    for (work, goal) in legs {
+        search.work = Cow::Owned(work);
+        match search.run(node, HASTY_BUDGET, goal) {
+            End::Found(end) => node = end,
+            End::Exhausted | End::Budget => return None,
+        }
+    }
+    Some(search.route(node, false))
 }
 
 /// Whether what the search never tries could not be cheaper: two newcomers that come in together, a
@@ -97,7 +189,7 @@ fn is_least(setting: &Setting, work: &Work) -> bool {
 }
 
 fn by_parts(
-    mut search: Search<'_>,
+    search: &mut Search<'_>,
     whole: &Work,
     mut parts: Vec<Work>,
     spare: Option<&Spare>,
@@ -105,12 +197,12 @@ fn by_parts(
     parts.splice(0..0, spare.map(|spare| spare.up.clone()));
     let mut node = 0;
     while !parts.is_empty() {
-        let Some((position, next)) = next_part(&mut search, node, &parts) else { break };
+        let Some((position, next)) = next_part(search, node, &parts) else { break };
         parts.remove(position);
         node = next;
     }
     if let Some(spare) = spare.filter(|_| parts.is_empty()) {
-        node = reach(&mut search, node, spare.down.clone(), Goal::Done, LINK_BUDGET)
+        node = reach(search, node, spare.down.clone(), Goal::Done, LINK_BUDGET)
             .ok_or(NoRoute::SearchLimit { opened: search.opened })?;
     }
     let budget = match search.effort {
@@ -118,8 +210,8 @@ fn by_parts(
         Effort::Full => 20 * PART_BUDGET,
         Effort::Little => 2 * PART_BUDGET,
     };
-    let end = reach(&mut search, node, whole.clone(), Goal::Target, budget);
-    match end.or_else(|| at_once(&mut search, whole)) {
+    let end = reach(search, node, whole.clone(), Goal::Target, budget);
+    match end {
         Some(last) => Ok(search.route(last, false)),
         None => Err(NoRoute::SearchLimit { opened: search.opened }),
     }
@@ -131,17 +223,23 @@ fn at_once(search: &mut Search<'_>, whole: &Work) -> Option<usize> {
         return None;
     }
     search.work = Cow::Owned(whole.clone());
-    for weight in HASTES.into_iter().skip(1) {
+    search.total = search.opened + 2 * LINK_BUDGET;
+    let mut best = None;
+    for weight in HASTES.into_iter().skip(1).rev() {
         search.weight = weight;
         let end = search.run(0, LINK_BUDGET, Goal::Target);
         search.weight = 1;
         match end {
-            End::Found(node) => return Some(node),
-            End::Exhausted => return None,
+            End::Found(node) => {
+                best = Some(node);
+                search.limit = search.node(node).map(|node| node.cost.first(FIRST_ITEMS));
+            }
+            End::Exhausted => break,
             End::Budget => {}
         }
     }
-    None
+    search.limit = None;
+    best
 }
 
 /// A route by any way at all, with all that units may be put through meanwhile.
@@ -224,7 +322,7 @@ fn sooner(search: &mut Search<'_>, node: usize, part: &Work) -> Option<usize> {
 fn one_by_one(search: &mut Search<'_>, from: usize, whole: &Work) -> Option<usize> {
     let mut node = from;
     loop {
-        let situation = search.node(node)?.situation;
+        let situation = search.node(node)?.situation.clone();
         let outside: Vec<_> = whole.newcomers.iter().filter(|one| !situation.memory.live.contains(one.unit)).collect();
         if outside.is_empty() {
             break;

@@ -1,15 +1,16 @@
 //! Cables of neither state that may be plugged for a while: make before break.
 //!
 //! A spare cable joins two sides that are free before or after the change, over stacking-capable ports that
-//! the target leaves empty. It helps where units would be cut off; it never helps a ring, which stays
-//! together while it is open.
+//! the target leaves empty. It helps where units would be cut off, and where the stack can only live on in one
+//! that comes; it never helps a ring, which stays together while it is open.
 
 use crate::model::document::Side;
 use crate::model::setting::{CableRow, Setting};
 use crate::model::table::{CableId, CableSet, PortId, UnitId};
 use crate::model::traits::Facing;
 
-use super::work::{LinkWork, PortWork, Work};
+use super::stage::stages;
+use super::work::{LinkWork, Newcomer, PortWork, Work};
 
 /// A spare cable: how it comes and how it goes.
 pub(super) struct Spare {
@@ -43,13 +44,18 @@ pub(super) fn spares(setting: &Setting) -> Vec<(Setting, Spare)> {
             }
         }
     }
-    pairs.sort_by_key(|(one, other)| !(one.free && other.free));
+    let stays = |end: &End| setting.stays(end.unit) && !setting.joining.contains(end.unit);
+    // one that comes may meet one that goes before anything else, so that the stack outlives the one
+    pairs.retain(|(one, other)| stays(one) || stays(other) || setting.stays(one.unit) != setting.stays(other.unit));
+    pairs.sort_by_key(|(one, other)| (!(stays(one) && stays(other)), !(one.free && other.free)));
     pairs.into_iter().map(|(one, other)| spare(setting, one, other)).collect()
 }
 
-/// The free sides of a unit that is there before and after, each with its best port.
+/// The free sides of a unit that is or comes up, each with its best port.
 fn ends(setting: &Setting, unit: UnitId) -> Vec<End> {
-    if !setting.stays(unit) || setting.joining.contains(unit) || !setting.baseline.units[unit].powered {
+    let joins = setting.joining.contains(unit);
+    let there = setting.baseline.units[unit].powered;
+    if setting.dead.contains(unit) || !(joins || there) {
         return Vec::new();
     }
     let used = |state: &crate::model::state::State, side: Side| {
@@ -84,7 +90,10 @@ fn spare(setting: &Setting, one: End, other: End) -> (Setting, Spare) {
         PortWork { port: end.port, side: shall.side(), enabled: shall.enabled(), recabled: true }
     };
     let link = LinkWork { cables: vec![(cable, a, b)], blocked_by: CableSet::EMPTY, crowded: false };
-    let up = Work { ports: vec![port(&one), port(&other)], connect: vec![cable], links: vec![link], ..Work::default() };
+    let joins = [one.unit, other.unit].into_iter().filter(|unit| setting.joining.contains(*unit));
+    let newcomers = joins.map(|unit| Newcomer { unit, stages: stages(setting, unit) }).collect();
+    let ports = vec![port(&one), port(&other)];
+    let up = Work { ports, connect: vec![cable], links: vec![link], newcomers, ..Work::default() };
     let down = Work { ports: vec![back(&one), back(&other)], disconnect: vec![cable], ..Work::default() };
     let (up, down) = (up.touched(&wider), down.touched(&wider));
     (wider, Spare { up, down, row: Some(CableRow::Units(a, b)) })

@@ -108,7 +108,7 @@ struct Wish<'a> {
 }
 
 /// A situation of the stage's search.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 struct Node {
     state: State,
     /// The first port that may still be touched.
@@ -122,12 +122,12 @@ type Key = (Unit, Vec<Port>, usize);
 
 fn stage(setting: &Setting, wish: &Wish<'_>) -> Option<Stage> {
     let Wish { unit, ports, .. } = *wish;
-    let mut nodes: Vec<Node> = vec![Node { state: setting.baseline, next_port: 0, from: None }];
+    let mut nodes: Vec<Node> = vec![Node { state: setting.baseline.clone(), next_port: 0, from: None }];
     let mut best: BTreeMap<Key, (i64, i64)> = BTreeMap::new();
     let mut queue = BinaryHeap::from([Reverse(((0, 0), 0, 0))]);
     let mut made = 0;
     while let Some(Reverse((cost, _, node))) = queue.pop() {
-        let Node { state, next_port, .. } = *nodes.get(node)?;
+        let Node { state, next_port, .. } = nodes.get(node)?.clone();
         if ready(setting, &state, wish) {
             let operations = way_to(&nodes, node);
             let values = setting.units[unit].ports.iter().map(|port| (*port, state.ports[*port])).collect();

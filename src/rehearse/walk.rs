@@ -62,7 +62,7 @@ impl<'a> Walk<'a> {
             setting,
             document,
             acts,
-            situation,
+            live_before: situation.memory.live,
             at_first: inherited.clone(),
             inherited,
             looks: Looks::default(),
@@ -70,8 +70,8 @@ impl<'a> Walk<'a> {
             clock: Clock::default(),
             filled: document.clone(),
             states: vec![named_state(setting, &situation.state)],
+            situation,
             founding: None,
-            live_before: situation.memory.live,
             objections: Vec::new(),
         };
         walk.founding = setting.founder().and_then(|founder| walk.last_stage_step_on(founder));
@@ -140,7 +140,7 @@ impl<'a> Walk<'a> {
     }
 
     fn operate(&mut self, position: usize, operation: Operation, staged: bool, found: &mut StepEntry) -> UnitSet {
-        let before = self.situation;
+        let before = self.situation.clone();
         for (code, text) in self.looks.before(self.setting, &before, operation) {
             self.object(code, position, text);
         }

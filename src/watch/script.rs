@@ -224,7 +224,7 @@ impl Writer<'_> {
 
     /// Does an operation of the change, then waits for whoever restarted and looks at what came of it.
     fn do_and_follow(&mut self, operation: Operation) {
-        let before = self.situation;
+        let before = self.situation.clone();
         let phase = self.phase(operation);
         let Some(done) = self.do_it(operation, phase) else { return };
         if let Operation::Connect(cable) = operation
@@ -285,7 +285,7 @@ impl Writer<'_> {
         let why = reasons::reason(self.setting, &self.slips, self.trace, self.at, phase);
         self.at += 1;
         self.write(named(self.setting, operation), phase, why);
-        self.situation = done.after;
+        self.situation = done.after.clone();
         let ends = by_hands(operation) || matches!(operation, Operation::Restart(_) | Operation::Wipe(_));
         if ends {
             self.segment = None;

@@ -56,7 +56,7 @@ impl<'a> Slips<'a> {
     pub fn left_out(&self, position: usize) -> Option<Harm> {
         let step = self.trace.get(position)?;
         // as many ticks as if it had been done, so that later boots compare
-        let mut situation = step.before;
+        let mut situation = step.before.clone();
         situation.state.now += 1;
         let from = match step.stages {
             None => position + 1,
@@ -76,7 +76,7 @@ impl<'a> Slips<'a> {
         if one.stages != other.stages {
             return None;
         }
-        let mut situation = one.before;
+        let mut situation = one.before.clone();
         for operation in [other.operation, one.operation] {
             match self.step(&situation, operation) {
                 Stepped::Fine(after, _) => situation = after,
@@ -101,7 +101,7 @@ impl<'a> Slips<'a> {
         }
         let meets = |step: &Traced| step.stages.is_none() && self.is_about(step.operation, unit);
         let met = next + self.trace.iter().skip(next).position(meets)?;
-        let mut there = self.trace.get(met)?.before;
+        let mut there = self.trace.get(met)?.before.clone();
         there.state.units[unit] = situation.state.units[unit];
         for port in self.setting.units[unit].ports.iter().copied() {
             there.state.ports[port] = situation.state.ports[port];

@@ -8,7 +8,7 @@ use crate::model::table::{UnitId, UnitSet};
 use crate::plan::Route;
 
 /// One operation of a route, where it stands.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct Traced {
     /// What is done.
     pub operation: Operation,
@@ -32,14 +32,14 @@ pub fn trace(setting: &Setting, route: &Route) -> Vec<Traced> {
     let mut situation = Situation::start(setting);
     let mut traced = Vec::new();
     for (stages, operation, last) in staged.chain(changed) {
-        let before = situation;
+        let before = situation.clone();
         let Ok(done) = before.step(setting, operation) else { break };
         let mut after = done.after;
         if last && setting.founder().is_some() && setting.founder() == stages {
             after.found_stack(setting);
         }
         situation = after.looked(setting);
-        traced.push(Traced { operation, stages, before, after: situation, joined: done.joined });
+        traced.push(Traced { operation, stages, before, after: situation.clone(), joined: done.joined });
     }
     traced
 }

@@ -90,7 +90,7 @@ impl Packing {
     }
 
     pub fn unpack(&self, bytes: &[u8]) -> (Situation, Seen) {
-        let mut situation = self.start;
+        let mut situation = self.start.clone();
         let (state, memory) = (&mut situation.state, &mut situation.memory);
         let mut bytes = bytes.iter().copied();
         let mut next = || bytes.next().unwrap();

@@ -139,7 +139,7 @@ impl<'a> Search<'a> {
     fn open(&mut self, at: usize, cost: Cost, situation: &Situation, seen: Seen) {
         let left = self.ahead.of(situation);
         if !situation.memory.founded {
-            let mut founded = *situation;
+            let mut founded = situation.clone();
             founded.found_stack(self.setting);
             let mut breaches = Breaches::default();
             in_state(self.setting, &founded, false, &mut breaches);
@@ -153,7 +153,7 @@ impl<'a> Search<'a> {
             let mut seen = seen;
             let own = self.price.of(&mut seen, situation, operation, &done);
             let after_cost = sum(cost, own);
-            let next = looked(self.setting, done.after);
+            let next = looked(self.setting, done.after.clone());
             let bytes = self.packing.pack(&next, seen);
             if self.best.get(&bytes).is_some_and(|known| *known <= after_cost) {
                 continue;
@@ -169,7 +169,7 @@ impl<'a> Search<'a> {
     }
 
     fn push(&mut self, situation: &Situation, seen: Seen, cost: Cost, from: Option<(usize, Option<Operation>)>) {
-        let bytes = self.packing.pack(&looked(self.setting, *situation), seen);
+        let bytes = self.packing.pack(&looked(self.setting, situation.clone()), seen);
         if self.best.get(&bytes).is_none_or(|known| cost < *known) {
             self.push_packed(bytes, cost, self.ahead.of(situation), from);
         }

@@ -42,8 +42,8 @@ impl<'a> Price<'a> {
     pub fn of(&self, seen: &mut Seen, before: &Situation, operation: Operation, done: &Done) -> Cost {
         let mut cost = [0, 0, 0, 0, 1];
         let restart = likely(&self.setting.traits.minutes.restart);
-        self.pass(&mut cost, before, before.state, self.own_minutes(operation));
-        done.events.downs.iter().for_each(|down| self.pass(&mut cost, before, *down, restart));
+        self.pass(&mut cost, before, &before.state, self.own_minutes(operation));
+        done.events.downs.iter().for_each(|down| self.pass(&mut cost, before, down, restart));
         cost[2] = i64::from(matches!(operation, Operation::Connect(_) | Operation::Disconnect(_)));
         let untyped = is_untyped(operation);
         for moment in &done.events.passing {
@@ -57,14 +57,14 @@ impl<'a> Price<'a> {
     }
 
     /// Lets time pass in a state with what is remembered of a situation.
-    fn pass(&self, cost: &mut Cost, known: &Situation, state: State, minutes: i64) {
+    fn pass(&self, cost: &mut Cost, known: &Situation, state: &State, minutes: i64) {
         if minutes == 0 {
             return;
         }
         let live = known.memory.live;
-        let out = live.minus(self.setting.leaving).minus(known.incumbent_in(self.setting, &state));
+        let out = live.minus(self.setting.leaving).minus(known.incumbent_in(self.setting, state));
         cost[0] += minutes * out.len() as i64;
-        if self.rings && !protected(self.setting, &state, live) {
+        if self.rings && !protected(self.setting, state, live) {
             cost[1] += minutes;
         }
     }

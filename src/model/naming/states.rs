@@ -10,7 +10,7 @@ use crate::model::table::{LegSet, UnitId};
 
 /// A named state as indices.
 pub(super) fn state(setting: &Setting, document: &StateDocument, pointer: &str, faults: &mut Faults) -> State {
-    let mut state = State::EMPTY;
+    let mut state = State::empty(setting.units.len(), setting.ports.len());
     for key in document.units.keys().filter(|key| !setting.unit_keys.contains_key(*key)) {
         fault(faults, format!("{pointer}/units/{key}"), "no unit of this key is listed under `units`");
     }
