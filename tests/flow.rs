@@ -156,7 +156,7 @@ fn bout(numbers: &[u64], neutral: &Traits) -> Tally {
 static AT_WORK: Mutex<BTreeMap<u64, Instant>> = Mutex::new(BTreeMap::new());
 
 /// The longest that one case may take.
-const PATIENCE: Duration = Duration::from_secs(60);
+const PATIENCE: Duration = Duration::from_secs(180);
 
 /// Ends the run when a case does not end.
 fn watch(neutral: &Traits, done: &AtomicBool) {
