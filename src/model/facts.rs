@@ -267,6 +267,22 @@ pub fn names_unit(fact: &Fact) -> Option<&str> {
     }
 }
 
+/// What a look that found a fact so has proved: that a leg carries, where a cable leads.
+pub fn learn(setting: &Setting, situation: &mut Situation, fact: &Fact) {
+    match fact {
+        Fact::Uplink { uplink, carrying: Some(carrying), .. } => {
+            let Some(pair) = setting.uplink(uplink) else { return };
+            let legs = carrying.iter().filter_map(|leg| setting.leg(pair, leg));
+            legs.for_each(|leg| situation.found_carrying(leg));
+        }
+        Fact::Neighbour { end, far: Some(far) } => {
+            let cable = find_cable(setting, &[end.clone(), far.clone()]);
+            cable.into_iter().for_each(|cable| situation.found_neighbour(cable));
+        }
+        _ => {}
+    }
+}
+
 /// All that is known of a typing place, as one `here`; none where nobody answers.
 #[must_use]
 pub fn known_here(setting: &Setting, situation: &Situation, spot: Spot) -> Option<Fact> {

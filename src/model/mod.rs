@@ -2,6 +2,7 @@
 //!
 //! Uses std, serde and the schema derive of schemars alone; knows no file, clock or terminal.
 
+pub mod acts;
 pub mod cost;
 pub mod derive;
 pub mod document;
@@ -12,9 +13,11 @@ pub mod naming;
 pub mod operation;
 pub mod places;
 pub mod progress;
+pub mod replay;
 pub mod rules;
 pub mod setting;
 pub mod settle;
+pub mod slips;
 pub mod state;
 pub mod table;
 pub mod traits;

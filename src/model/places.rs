@@ -1,7 +1,9 @@
 //! Where operations are done, and whether a look tells that place from every other.
 
+use super::acts::Act;
 use super::document::Fact;
-use super::facts::{Spot, holds, known_here};
+use super::facts::{Spot, holds, known_here, names_unit, seen_by_hands};
+use super::naming::unit_of;
 use super::operation::{Operation, by_hands, unit_of as operation_unit};
 use super::progress::Situation;
 use super::setting::Setting;
@@ -51,4 +53,35 @@ pub fn proves_place(setting: &Setting, situation: &Situation, spot: Spot, facts:
     }
     let asks = facts.iter().any(|fact| matches!(fact, Fact::Ask { .. }));
     asks && known_here(setting, situation, spot).is_some_and(|fact| !singles_out(setting, situation, spot, &fact))
+}
+
+/// Where the step at `position` is done.
+#[must_use]
+pub fn spot(setting: &Setting, situation: &Situation, acts: &[Act<'_>], position: usize) -> Spot {
+    match acts.get(position) {
+        Some(Act::Do(operation)) => operation_spot(setting, situation, *operation),
+        Some(Act::Await(unit, ..)) => unit_spot(setting, situation, *unit),
+        Some(Act::Expect(facts)) => facts_spot(setting, situation, facts, acts, position),
+        None => Spot::Stack,
+    }
+}
+
+fn facts_spot(setting: &Setting, situation: &Situation, facts: &[Fact], acts: &[Act<'_>], position: usize) -> Spot {
+    if !facts.is_empty() && facts.iter().all(seen_by_hands) {
+        return Spot::Hands;
+    }
+    let first = facts.iter().find_map(names_unit).and_then(|key| unit_of(setting, key).ok());
+    if let Some(unit) = first {
+        return unit_spot(setting, situation, unit);
+    }
+    if facts.iter().any(|fact| matches!(fact, Fact::Uplink { .. } | Fact::Guard { .. })) {
+        return Spot::Stack;
+    }
+    let typed = |act: &&Act<'_>| matches!(act, Act::Do(operation) if !by_hands(*operation));
+    let next = acts.iter().skip(position).find(typed);
+    let last = || acts.iter().take(position).rev().find(typed);
+    match next.or_else(last) {
+        Some(Act::Do(operation)) => operation_spot(setting, situation, *operation),
+        _ => Spot::Stack,
+    }
 }

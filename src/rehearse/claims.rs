@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::model::document::{CostEntry, Move, Phase, PlanDocument, Role, Status, StepEntry, StepMinutes};
+use crate::model::document::{CostEntry, Move, Phase, PlanDocument, Role, Slips, Status, StepEntry, StepMinutes};
 use crate::model::setting::Setting;
 use crate::model::table::UnitId;
 
@@ -76,11 +76,11 @@ fn minutes_agree(said: &StepMinutes, found: &StepMinutes) -> bool {
 /// Claims that this release takes note of and does not judge.
 pub fn not_judged(document: &PlanDocument) -> impl Iterator<Item = Objection> {
     let back = document.ways_back.as_ref().is_some_and(|ways| !ways.is_empty());
-    let claims = [(back, "/ways_back", "ways back"), (document.slips.is_some(), "/slips", "slips")];
-    claims.into_iter().filter(|(present, ..)| *present).map(|(_, pointer, what)| {
-        let text = format!("what the plan says of {what} is not judged by this release");
-        Objection { code: "claims", step: None, pointer: pointer.to_owned(), text }
+    back.then(|| {
+        let text = "what the plan says of ways back is not judged by this release".to_owned();
+        Objection { code: "claims", step: None, pointer: "/ways_back".to_owned(), text }
     })
+    .into_iter()
 }
 
 /// Compares the cost.
@@ -88,6 +88,13 @@ pub fn not_judged(document: &PlanDocument) -> impl Iterator<Item = Objection> {
 pub fn cost(said: Option<&CostEntry>, found: &CostEntry) -> Option<Objection> {
     let said = said.filter(|said| *said != found)?;
     Some(lie(None, "/cost".to_owned(), "cost", said, found))
+}
+
+/// Compares what slips would do.
+#[must_use]
+pub fn slips(said: Option<&Slips>, found: &Slips) -> Option<Objection> {
+    let said = said.filter(|said| *said != found)?;
+    Some(lie(None, "/slips".to_owned(), "slips", said, found))
 }
 
 /// Checks numbers, phases, needs, moves and the table of units, before anything is replayed.

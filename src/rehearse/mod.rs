@@ -7,15 +7,17 @@ mod checks;
 mod claims;
 mod codes;
 mod places;
-mod resolve;
+mod slips;
 mod totals;
 mod walk;
 mod words;
 
 pub use codes::{CODES, code};
 
+use crate::model::acts::{Act, act};
 use crate::model::document::{PLAN_FORMAT, PlanDocument, StateDocument};
 use crate::model::naming::{Documents, ShapeFault, setting};
+use crate::model::setting::Setting;
 
 /// A plan whose every claim was recomputed and whose every rule holds.
 #[derive(Clone, Debug)]
@@ -80,10 +82,23 @@ pub fn judge(document: &PlanDocument) -> Verdict {
         target: &document.target,
         actions: &actions,
     };
-    match setting(&documents).and_then(|setting| resolve::acts(&setting, document).map(|acts| (setting, acts))) {
+    match setting(&documents).and_then(|setting| acts(&setting, document).map(|acts| (setting, acts))) {
         Ok((setting, acts)) => walk::walk(&setting, document, &acts),
         Err(faults) => refuse(faults.into_iter().map(|ShapeFault { pointer, text }| shape(&pointer, text)).collect()),
     }
+}
+
+/// What each step does, with indices for names.
+fn acts<'a>(setting: &Setting, document: &'a PlanDocument) -> Result<Vec<Act<'a>>, Vec<ShapeFault>> {
+    let mut faults = Vec::new();
+    let mut acts = Vec::new();
+    for (position, step) in document.steps.iter().enumerate() {
+        match act(setting, &step.action) {
+            Ok(act) => acts.push(act),
+            Err(text) => faults.push(ShapeFault { pointer: format!("/steps/{position}/do"), text }),
+        }
+    }
+    if faults.is_empty() { Ok(acts) } else { Err(faults) }
 }
 
 fn shape(pointer: &str, text: String) -> Objection {

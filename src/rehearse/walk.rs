@@ -1,22 +1,24 @@
 //! The replay: step by step, every rule, every look, every claim.
 
+use crate::model::acts::Act;
 use crate::model::cost::{Ledger, step_minutes, wait_minutes};
 use crate::model::derive::protected;
 use crate::model::document::{Fact, Phase, PlanDocument, Prediction, StepEntry, StepMinutes, StopHere, Until};
-use crate::model::facts::{Spot, holds, is_ready, names_unit, visible};
+use crate::model::facts::{Spot, holds, is_ready, learn, names_unit, visible};
 use crate::model::names::Minutes;
-use crate::model::naming::{document as named_state, find_cable, unit_of};
+use crate::model::naming::{document as named_state, unit_of};
 use crate::model::operation::{Operation, unit_of as operation_unit};
+use crate::model::places::spot;
 use crate::model::progress::Situation;
 use crate::model::rules::{Breaches, after_step, differences, in_state, up_unread};
 use crate::model::setting::{Point, Setting};
+use crate::model::slips::Script;
 use crate::model::table::{UnitId, UnitSet};
 
 use super::checks::{Looks, islands_by_name, unsafe_to_stop};
-use super::places::{place, spot};
-use super::resolve::Act;
+use super::places::place;
 use super::totals::{Clock, cost};
-use super::{Objection, Rehearsed, Verdict, claims, words};
+use super::{Objection, Rehearsed, Verdict, claims, slips, words};
 
 /// Replays a plan.
 #[must_use]
@@ -195,7 +197,7 @@ impl<'a> Walk<'a> {
                 self.object("not-visible", position, format!("at this place nobody can see {}", shown(fact)));
             }
             match holds(self.setting, &self.situation, here, fact) {
-                Ok(true) => self.learn(fact),
+                Ok(true) => learn(self.setting, &mut self.situation, fact),
                 Ok(false) => self.object("expect-fails", position, format!("this is not so: {}", shown(fact))),
                 Err(text) => self.object("expect-fails", position, text),
             }
@@ -204,25 +206,6 @@ impl<'a> Walk<'a> {
         let check = self.setting.traits.minutes.check;
         self.ledger.pass(self.setting, &self.situation, check.at(Point::Likely), staged);
         found.minutes = Some(three(|point| check.at(point)));
-    }
-
-    fn learn(&mut self, fact: &Fact) {
-        match fact {
-            Fact::Uplink { uplink, carrying: Some(carrying), .. } => {
-                if let Some(pair) = self.setting.uplink(uplink) {
-                    carrying
-                        .iter()
-                        .filter_map(|leg| self.setting.leg(pair, leg))
-                        .for_each(|leg| self.situation.found_carrying(leg));
-                }
-            }
-            Fact::Neighbour { end, far: Some(far) } => {
-                if let Some(cable) = find_cable(self.setting, &[end.clone(), far.clone()]) {
-                    self.situation.found_neighbour(cable);
-                }
-            }
-            _ => {}
-        }
     }
 
     fn predict(&self, restarts: UnitSet, found: &mut StepEntry) {
@@ -268,6 +251,13 @@ impl<'a> Walk<'a> {
             let total = cost(self.setting, &self.ledger, &self.clock, self.live_before);
             self.objections.extend(claims::cost(self.document.cost.as_ref(), &total));
             self.filled.cost = Some(total);
+        }
+        if self.objections.is_empty()
+            && let Some(script) = Script::new(self.setting, self.acts, self.founding)
+        {
+            let found = slips::tried(&script);
+            self.objections.extend(claims::slips(self.document.slips.as_ref(), &found));
+            self.filled.slips = Some(found);
         }
         let fine = self.objections.is_empty();
         let rehearsed = fine.then_some(Rehearsed { plan: self.filled, states: self.states });

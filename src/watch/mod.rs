@@ -4,10 +4,12 @@
 //!
 //! Deliberately absent: places, minutes, predictions and cost. They are results of the rehearsal.
 
+mod evidence;
 mod looks;
 mod moves;
 mod named;
 mod outcome;
+mod placing;
 mod reads;
 mod reasons;
 mod script;
@@ -38,7 +40,7 @@ pub struct Origin {
 #[must_use]
 pub fn plan(setting: &Setting, problem: &Problem, route: &Route, origin: Origin) -> PlanDocument {
     let script = script::script(setting, problem, route);
-    let (moves, steps) = moves::moves(script.lines);
+    let (moves, steps) = moves::moves(placing::place(setting, script.lines));
     let mut warnings = script.warnings;
     if !route.proved_least {
         let text = format!(

@@ -81,7 +81,7 @@ pub fn after_links(setting: &Setting, before: &Situation, now: &Situation, opera
     {
         return Some(Seen {
             facts: vec![fact(cable, LinkKind::None)],
-            code: "right-cable",
+            code: "unplugged",
             text: "it was the right cable that was unplugged: one more link gone would split the stack".to_owned(),
             otherwise: "plug back at once what was unplugged, and do not go on".to_owned(),
         });

@@ -1,8 +1,7 @@
 //! Looks of the script: what is read before an operation, what every look opens with, and what is learnt.
 
 use crate::model::document::{Action, Fact, Phase, Reason, Warning};
-use crate::model::facts::Spot;
-use crate::model::naming::find_cable;
+use crate::model::facts::{Spot, learn};
 use crate::model::operation::Operation;
 use crate::model::progress::{Done, neighbour_shows};
 use crate::model::rules::{Rule, after_step, up_unread};
@@ -76,7 +75,7 @@ impl Writer<'_> {
         if by_question {
             self.warn_serials(spot);
         }
-        facts.iter().for_each(|fact| self.learn(fact));
+        facts.iter().for_each(|fact| learn(self.setting, &mut self.situation, fact));
         all.extend(facts);
         let otherwise = otherwise
             .or_else(|| Some("do not go on: find out why it differs, and plan again from what is there".to_owned()));
@@ -86,24 +85,6 @@ impl Writer<'_> {
             Reason { code: code.to_owned(), text: text.to_owned() },
         );
         self.segment = Some(spot);
-    }
-
-    fn learn(&mut self, fact: &Fact) {
-        let setting = self.setting;
-        match fact {
-            Fact::Uplink { uplink, carrying: Some(carrying), .. } => {
-                let Some(pair) = setting.uplink(uplink) else { return };
-                carrying
-                    .iter()
-                    .filter_map(|leg| setting.leg(pair, leg))
-                    .for_each(|leg| self.situation.found_carrying(leg));
-            }
-            Fact::Neighbour { end, far: Some(far) } => {
-                let cable = find_cable(setting, &[end.clone(), far.clone()]);
-                cable.into_iter().for_each(|cable| self.situation.found_neighbour(cable));
-            }
-            _ => {}
-        }
     }
 
     fn warn_serials(&mut self, spot: Spot) {

@@ -1,10 +1,10 @@
 //! Named actions -> acts with indices. Only names are looked up; nothing is judged.
 
-use crate::model::document::{Action, Fact, PlanDocument, Side, Until};
-use crate::model::naming::{ShapeFault, find_cable, port_of, unit_of};
-use crate::model::operation::Operation;
-use crate::model::setting::Setting;
-use crate::model::table::{LegSet, UnitId};
+use super::document::{Action, Fact, Side, Until};
+use super::naming::{find_cable, port_of, unit_of};
+use super::operation::Operation;
+use super::setting::Setting;
+use super::table::{LegSet, UnitId};
 
 /// What a step does.
 #[derive(Clone, Copy, Debug)]
@@ -17,23 +17,11 @@ pub enum Act<'a> {
     Expect(&'a [Fact]),
 }
 
-/// Resolves every step of a plan.
+/// Resolves an action.
 ///
 /// # Errors
-/// Every name that the plan does not have.
-pub fn acts<'a>(setting: &Setting, document: &'a PlanDocument) -> Result<Vec<Act<'a>>, Vec<ShapeFault>> {
-    let mut faults = Vec::new();
-    let mut acts = Vec::new();
-    for (position, step) in document.steps.iter().enumerate() {
-        match act(setting, &step.action) {
-            Ok(act) => acts.push(act),
-            Err(text) => faults.push(ShapeFault { pointer: format!("/steps/{position}/do"), text }),
-        }
-    }
-    if faults.is_empty() { Ok(acts) } else { Err(faults) }
-}
-
-fn act<'a>(setting: &Setting, action: &'a Action) -> Result<Act<'a>, String> {
+/// Names what the plan does not have.
+pub fn act<'a>(setting: &Setting, action: &'a Action) -> Result<Act<'a>, String> {
     Ok(match action {
         Action::Await { unit, until, .. } => Act::Await(unit_of(setting, unit)?, *until),
         Action::Expect { facts, .. } => Act::Expect(facts),

@@ -1,0 +1,105 @@
+//! One act after another on a situation: what a person would see come of it.
+//!
+//! Unlike the judge, which reports all that is wrong, this stops at the first thing: for slips and ways back,
+//! which are tried by the thousand.
+
+use super::acts::Act;
+use super::document::{Fact, Until};
+use super::facts::{Spot, holds, is_ready, learn, visible};
+use super::operation::{Operation, Refusal};
+use super::progress::{Done, Situation};
+use super::rules::{Breach, Breaches, Rule, after_lawful_step, in_state};
+use super::setting::Setting;
+
+/// A situation, and the breaches of the baseline that last in it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Standing {
+    /// The situation.
+    pub situation: Situation,
+    /// What is not held against a step, as long as it lasts.
+    pub excused: Breaches,
+}
+
+/// Why it does not go on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Stop {
+    /// The operation is refused.
+    Refused(Refusal),
+    /// This fact of a look is not so, or cannot be seen there.
+    Unseen(usize),
+    /// What is waited for does not come.
+    Waiting,
+    /// A rule is broken.
+    Broken(Breach),
+}
+
+impl Standing {
+    /// Before the first step.
+    #[must_use]
+    pub fn start(setting: &Setting) -> Self {
+        let situation = Situation::start(setting);
+        let mut excused = Breaches::default();
+        in_state(setting, &situation, false, &mut excused);
+        Self { situation, excused }
+    }
+
+    /// Does one act at a place. `waived`: a rule that is not asked.
+    ///
+    /// # Errors
+    /// What a person, or a rule, has against it; where a rule is broken, the situation is the one in which it is.
+    pub fn go(&mut self, setting: &Setting, act: &Act<'_>, spot: Spot, waived: Option<Rule>) -> Result<(), Stop> {
+        match act {
+            Act::Do(operation) => self.operate(setting, *operation, waived).map(drop),
+            Act::Await(unit, until) => {
+                let reached = match until {
+                    Until::Up => self.situation.state.units[*unit].powered,
+                    Until::Joined | Until::Ready => is_ready(setting, &self.situation, *unit),
+                };
+                if reached && *until == Until::Ready {
+                    self.situation.found_ready(*unit);
+                }
+                if reached { Ok(()) } else { Err(Stop::Waiting) }
+            }
+            Act::Expect(facts) => self.look(setting, facts, spot),
+        }
+    }
+
+    /// Does one operation.
+    ///
+    /// # Errors
+    /// It is refused, or breaks a rule.
+    pub fn operate(&mut self, setting: &Setting, operation: Operation, waived: Option<Rule>) -> Result<Done, Stop> {
+        let done = self.situation.step(setting, operation).map_err(Stop::Refused)?;
+        let breaches = after_lawful_step(setting, &self.situation, operation, &done);
+        self.situation = done.after.clone();
+        let held = |breach: &Breach| !self.excused.0.contains(breach) && waived != Some(breach.rule);
+        if let Some(breach) = breaches.0.into_iter().find(held) {
+            return Err(Stop::Broken(breach));
+        }
+        if !self.excused.0.is_empty() {
+            let mut now = Breaches::default();
+            in_state(setting, &self.situation, false, &mut now);
+            self.excused.0.retain(|breach| now.0.contains(breach));
+        }
+        Ok(done)
+    }
+
+    /// Compares facts, and learns from those that are so.
+    fn look(&mut self, setting: &Setting, facts: &[Fact], spot: Spot) -> Result<(), Stop> {
+        let mut first = None;
+        for (position, fact) in facts.iter().enumerate() {
+            if is_seen(setting, &self.situation, spot, fact) {
+                learn(setting, &mut self.situation, fact);
+            } else {
+                first = first.or(Some(position));
+            }
+        }
+        first.map_or(Ok(()), |position| Err(Stop::Unseen(position)))
+    }
+}
+
+/// Whether a person at a place sees that a fact is so.
+#[must_use]
+pub fn is_seen(setting: &Setting, situation: &Situation, spot: Spot, fact: &Fact) -> bool {
+    visible(setting, situation, spot, fact) && holds(setting, situation, spot, fact) == Ok(true)
+}

@@ -1,0 +1,261 @@
+//! A sequence of steps, and the same with one slip in it.
+
+use std::borrow::Cow;
+
+use super::Slip;
+use super::list::misplugged;
+use super::misplaced::Elsewhere;
+use crate::model::acts::Act;
+use crate::model::facts::{Spot, learn};
+use crate::model::operation::Operation;
+use crate::model::places::spot;
+use crate::model::progress::Situation;
+use crate::model::replay::{Standing, Stop, is_seen};
+use crate::model::rules::{Rule, differences};
+use crate::model::setting::{CableRow, Setting};
+use crate::model::table::CableId;
+
+/// Steps, and where each of them stands when nobody errs.
+pub struct Script<'a> {
+    /// What all of it is about.
+    pub setting: &'a Setting,
+    /// What is done.
+    pub acts: &'a [Act<'a>],
+    founding: Option<usize>,
+    /// Before each step, and after the last.
+    course: Vec<Standing>,
+    spots: Vec<Spot>,
+    /// Looks that may be taken away: what they would catch is noted, and the replay goes on.
+    soft: Vec<bool>,
+}
+
+/// How a replay with a slip ends.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum End {
+    /// At this step somebody sees that something is wrong.
+    Caught(usize),
+    /// Nothing breaks, and the end is the target.
+    Harmless,
+    /// A rule breaks at this step; one past the last for an end that is not the target.
+    Broken(usize, Rule),
+}
+
+/// A replay with a slip.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Replayed {
+    /// How it ends.
+    pub end: End,
+    /// Looks that may be taken away and would have caught it before that.
+    pub noticed: Vec<usize>,
+}
+
+impl Replayed {
+    /// Whether nobody notices before it hurts.
+    #[must_use]
+    pub fn is_dangerous(&self) -> bool {
+        matches!(self.end, End::Broken(..)) && self.noticed.is_empty()
+    }
+}
+
+impl<'a> Script<'a> {
+    /// Replays the steps as they are meant; none if one of them is refused, fails or breaks a rule.
+    /// `founding`: the last stage step on the first unit of a new stack.
+    #[must_use]
+    pub fn new(setting: &'a Setting, acts: &'a [Act<'a>], founding: Option<usize>) -> Option<Self> {
+        let mut standing = Standing::start(setting);
+        let mut script = Self {
+            setting,
+            acts,
+            founding,
+            course: vec![standing.clone()],
+            spots: Vec::new(),
+            soft: vec![false; acts.len()],
+        };
+        for (position, act) in acts.iter().enumerate() {
+            let at = spot(setting, &standing.situation, acts, position);
+            script.spots.push(at);
+            standing.go(setting, act, at, None).ok()?;
+            script.found(setting, &mut standing, position);
+            script.course.push(standing.clone());
+        }
+        Some(script)
+    }
+
+    /// The same, with looks that may be taken away.
+    #[must_use]
+    pub fn with_soft(self, soft: Vec<bool>) -> Self {
+        Self { soft, ..self }
+    }
+
+    /// The situation before a step when nobody errs; after the last one, for one past it.
+    #[must_use]
+    pub fn before(&self, step: usize) -> Option<&Situation> {
+        self.course.get(step).map(|standing| &standing.situation)
+    }
+
+    /// Where a step is done.
+    #[must_use]
+    pub fn spot(&self, step: usize) -> Spot {
+        self.spots.get(step).copied().unwrap_or(Spot::Stack)
+    }
+
+    fn found(&self, setting: &Setting, standing: &mut Standing, position: usize) {
+        if self.founding == Some(position) {
+            standing.situation.found_stack(setting);
+        }
+    }
+
+    /// Replays the steps with a slip.
+    #[must_use]
+    pub fn replay(&self, slip: Slip) -> Replayed {
+        self.replay_seen(slip, |_, _| {})
+    }
+
+    /// The same; `see` is shown the situation before each step that still comes, one past the last included.
+    #[must_use]
+    pub fn replay_seen(&self, slip: Slip, mut see: impl FnMut(usize, &Situation)) -> Replayed {
+        let mut noticed = Vec::new();
+        let (first, last) = slip.steps();
+        let Some(mut standing) = self.course.get(first).cloned() else {
+            return Replayed { end: End::Harmless, noticed };
+        };
+        let setting = self.setting_of(slip);
+        if let Err((position, stop)) = self.err(&setting, &mut standing, slip, &mut noticed) {
+            return Replayed { end: ended(position, stop), noticed };
+        }
+        for position in last + 1..self.acts.len() {
+            if self.course.get(position) == Some(&standing) {
+                return Replayed { end: End::Harmless, noticed };
+            }
+            see(position, &standing.situation);
+            let Some(act) = self.acts.get(position) else { break };
+            match standing.go(&setting, act, self.spot(position), None) {
+                Ok(()) => {}
+                Err(Stop::Unseen(_)) if self.soft.get(position) == Some(&true) => noticed.push(position),
+                Err(stop) => return Replayed { end: ended(position, stop), noticed },
+            }
+            self.found(&setting, &mut standing, position);
+        }
+        see(self.acts.len(), &standing.situation);
+        let reached = differences(&setting, &standing.situation.state).0.is_empty();
+        let end = if reached { End::Harmless } else { End::Broken(self.acts.len(), Rule::ReachesTarget) };
+        Replayed { end, noticed }
+    }
+
+    /// The setting, with the cable that a misplug makes.
+    fn setting_of(&self, slip: Slip) -> Cow<'a, Setting> {
+        let Slip::Misplug { step, instead_of, into } = slip else { return Cow::Borrowed(self.setting) };
+        let Some(Act::Do(Operation::Connect(cable))) = self.acts.get(step) else { return Cow::Borrowed(self.setting) };
+        let row = misplugged(self.setting, *cable, instead_of, into);
+        if cable_of(self.setting, row).is_some() {
+            return Cow::Borrowed(self.setting);
+        }
+        let mut wider = self.setting.clone();
+        let id = wider.cables.push(row);
+        row.unit_ends().for_each(|port| wider.ports[port].cables.push(id));
+        Cow::Owned(wider)
+    }
+
+    /// Does what the slip does in the place of its steps.
+    fn err(
+        &self,
+        setting: &Setting,
+        standing: &mut Standing,
+        slip: Slip,
+        noticed: &mut Vec<usize>,
+    ) -> Result<(), (usize, Stop)> {
+        let now = standing.situation.state.now;
+        let act = |step: usize| self.acts.get(step).ok_or((step, Stop::Waiting));
+        let meant = |standing: &mut Standing, step: usize| {
+            standing.go(setting, act(step)?, self.spot(step), None).map_err(|stop| (step, stop))
+        };
+        match slip {
+            Slip::LeaveOut(_) => {}
+            Slip::Repeat(step) => {
+                meant(standing, step)?;
+                meant(standing, step)?;
+            }
+            Slip::Swap(step) => {
+                meant(standing, step + 1)?;
+                meant(standing, step)?;
+            }
+            Slip::Misplug { step, instead_of, into } => {
+                if let Some(Act::Do(Operation::Connect(cable))) = self.acts.get(step)
+                    && let Some(wrong) = cable_of(setting, misplugged(setting, *cable, instead_of, into))
+                {
+                    standing.operate(setting, Operation::Connect(wrong), None).map_err(|stop| (step, stop))?;
+                }
+            }
+            Slip::Mistype(step, other) | Slip::WrongUnit(step, other) => {
+                standing.operate(setting, other, None).map_err(|stop| (step, stop))?;
+            }
+            Slip::Misplace { first, last, at } => {
+                for step in first..=last {
+                    self.misplaced(standing, act(step)?, step, at, noticed).map_err(|stop| (step, stop))?;
+                }
+            }
+        }
+        let (first, last) = slip.steps();
+        (first..=last).for_each(|step| self.found(setting, standing, step));
+        // ticks only order boots: where nothing booted in them, they are as if nobody had erred
+        let meant = self.course.get(last + 1).map_or(now, |meant| meant.situation.state.now);
+        let state = &mut standing.situation.state;
+        if setting.units.ids().all(|unit| state.units[unit].booted_at <= meant) {
+            state.now = meant;
+        }
+        Ok(())
+    }
+
+    /// One step of a run that is read and typed at another place.
+    fn misplaced(
+        &self,
+        standing: &mut Standing,
+        act: &Act<'_>,
+        step: usize,
+        at: Spot,
+        noticed: &mut Vec<usize>,
+    ) -> Result<(), Stop> {
+        let Some(meant) = self.before(step) else { return Ok(()) };
+        match act {
+            Act::Await(..) => standing.go(self.setting, act, at, None),
+            Act::Expect(facts) => {
+                let found = standing.situation.clone();
+                let there = Elsewhere::new(self.setting, &found, meant, at);
+                let mut unseen = None;
+                for (position, fact) in facts.iter().enumerate() {
+                    match there.fact(fact).filter(|fact| is_seen(self.setting, &found, at, fact)) {
+                        Some(fact) => learn(self.setting, &mut standing.situation, &fact),
+                        None => unseen = unseen.or(Some(position)),
+                    }
+                }
+                match unseen {
+                    None => Ok(()),
+                    Some(_) if self.soft.get(step) == Some(&true) => {
+                        noticed.push(step);
+                        Ok(())
+                    }
+                    Some(position) => Err(Stop::Unseen(position)),
+                }
+            }
+            Act::Do(operation) => {
+                let found = standing.situation.clone();
+                match Elsewhere::new(self.setting, &found, meant, at).operation(*operation) {
+                    Some(other) => standing.operate(self.setting, other, None).map(drop),
+                    None => Err(Stop::Waiting),
+                }
+            }
+        }
+    }
+}
+
+fn cable_of(setting: &Setting, row: CableRow) -> Option<CableId> {
+    let first = row.unit_ends().next()?;
+    setting.ports[first].cables.iter().copied().find(|cable| setting.cables[*cable] == row)
+}
+
+fn ended(position: usize, stop: Stop) -> End {
+    match stop {
+        Stop::Refused(_) | Stop::Unseen(_) | Stop::Waiting => End::Caught(position),
+        Stop::Broken(breach) => End::Broken(position, breach.rule),
+    }
+}

@@ -1,0 +1,113 @@
+//! Two situations, one meant and one come of a slip -> facts by which a person at a place can tell them apart.
+
+use crate::model::derive::{Islands, Link, link};
+use crate::model::document::{Fact, LinkKind};
+use crate::model::facts::{Spot, link_kind};
+use crate::model::progress::Situation;
+use crate::model::replay::is_seen;
+use crate::model::setting::{CableRow, Setting};
+use crate::model::table::{CableId, UnitId, UnitSet};
+
+use super::looks;
+
+/// The first fact, in the order in which people read a unit, that is seen in the one and not in the other.
+#[must_use]
+pub fn telling(setting: &Setting, meant: &Situation, slipped: &Situation, spot: Spot) -> Option<Fact> {
+    let tells = |fact: &Fact| is_seen(setting, meant, spot, fact) && !is_seen(setting, slipped, spot, fact);
+    if spot == Spot::Hands {
+        return by_hands(setting, meant, slipped).into_iter().find(tells);
+    }
+    let island = match spot {
+        Spot::Stack | Spot::Hands => meant.incumbent(setting),
+        Spot::Console(unit) if meant.state.units[unit].powered => Islands::of(setting, &meant.state).around(unit),
+        Spot::Console(_) => UnitSet::EMPTY,
+    };
+    let differing = differing(setting, meant, slipped);
+    // where nothing but the common settings differs, any unit says that they are not saved
+    let asked = if differing.meets(island) { island.and(differing) } else { island.first().into_iter().collect() };
+    let units = || asked.iter().filter_map(|unit| looks::member(setting, meant, unit, false).into_iter().next());
+    let ports = || asked.iter().flat_map(|unit| ports(setting, meant, unit));
+    let links = || links(setting, meant, asked);
+    let saved = || asked.iter().flat_map(|unit| looks::member(setting, meant, unit, true).into_iter().skip(1));
+    let pairs = || meant.state.running.pairs.iter().map(|pair| looks::pair_as_it_is(setting, meant, pair));
+    let gone = || {
+        let gone = setting.uplinks.ids().filter(|pair| !meant.state.running.pairs.contains(*pair));
+        gone.map(|pair| looks::pair_as_it_is(setting, meant, pair))
+    };
+    let guard = || {
+        let uplink = meant.state.running.guard.map(|pair| setting.uplinks[pair].name.clone());
+        std::iter::once(Fact::Guard { uplink })
+    };
+    let mut all = units().chain(ports()).chain(links()).chain(saved()).chain(pairs()).chain(gone()).chain(guard());
+    all.find(tells)
+}
+
+/// Units that stand otherwise in the one than in the other.
+fn differing(setting: &Setting, one: &Situation, other: &Situation) -> UnitSet {
+    let (one, other) = (&one.state, &other.state);
+    let moved = one.plugged.minus(other.plugged).or(other.plugged.minus(one.plugged));
+    let cabled: UnitSet = moved
+        .iter()
+        .flat_map(|cable| setting.cables[cable].unit_ends().collect::<Vec<_>>())
+        .map(|port| setting.unit_of(port))
+        .collect();
+    let differs = |unit: &UnitId| {
+        let ports = &setting.units[*unit].ports;
+        one.units[*unit] != other.units[*unit] || ports.iter().any(|port| one.ports[*port] != other.ports[*port])
+    };
+    setting.units.ids().filter(differs).collect::<UnitSet>().or(cabled)
+}
+
+fn ports(setting: &Setting, situation: &Situation, unit: UnitId) -> Vec<Fact> {
+    let fact = |port: &crate::model::table::PortId| {
+        let value = situation.state.ports[*port];
+        Fact::Port {
+            unit: setting.units[unit].key.clone(),
+            port: setting.ports[*port].name.clone(),
+            enabled: Some(value.enabled()),
+            side: Some(value.side()),
+            active: Some(value.active()),
+            lit: None,
+        }
+    };
+    setting.units[unit].ports.iter().map(fact).collect()
+}
+
+/// Links of units, and the places of links that are gone.
+fn links(setting: &Setting, situation: &Situation, of: UnitSet) -> Vec<Fact> {
+    let mine = |cable: &CableId| setting.cables[*cable].unit_ends().any(|port| of.contains(setting.unit_of(port)));
+    let between = setting.cables.ids().filter(mine);
+    let fact = |cable: CableId| match setting.cables[cable] {
+        CableRow::Units(one, other) => {
+            let is = link_kind(setting, situation, one, other);
+            (link(setting, &situation.state, cable) == Link::Stack || is == LinkKind::None)
+                .then(|| Fact::Link { ends: setting.cable_names(cable), is })
+        }
+        CableRow::Far(..) => None,
+    };
+    between.filter_map(fact).collect()
+}
+
+/// What hands see: cables, and which units have power.
+fn by_hands(setting: &Setting, meant: &Situation, slipped: &Situation) -> Vec<Fact> {
+    let (one, other) = (meant.state.plugged, slipped.state.plugged);
+    let moved = one.minus(other).or(other.minus(one));
+    let cables =
+        moved.iter().map(|cable| Fact::Cable { ends: setting.cable_names(cable), plugged: one.contains(cable) });
+    let switched =
+        setting.units.ids().filter(|unit| meant.state.units[*unit].powered != slipped.state.units[*unit].powered);
+    let power = switched.map(|unit| Fact::Unit {
+        unit: setting.units[unit].key.clone(),
+        powered: Some(meant.state.units[unit].powered),
+        id: None,
+        saved_id: None,
+        priority: None,
+        role: None,
+        waiting: None,
+        ready: None,
+        serial: None,
+        mac: None,
+        model: None,
+    });
+    cables.chain(power).collect()
+}

@@ -1,0 +1,278 @@
+//! Lines with all looks that could serve -> the fewest looks with which no step that is left out, and no run of
+//! steps at another place, does harm before somebody sees it.
+//!
+//! The looks that every plan must have stay where they are; a fact more in one of them costs no step and is
+//! taken first. Of the others those are kept, and new ones set, that stop the most slips each, until none is
+//! left that could be stopped. What a look would catch, and would not be caught without it, keeps it there,
+//! whatever the slip is.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::model::acts::{Act, act};
+use crate::model::document::{Action, Fact, Phase, Reason};
+use crate::model::facts::Spot;
+use crate::model::operation::by_hands;
+use crate::model::places::typing_spots;
+use crate::model::setting::Setting;
+use crate::model::slips::{End, Script, Slip, slips};
+
+use super::evidence::telling;
+use super::looks;
+use super::script::Line;
+
+/// New looks can make other slips show; after so many rounds nothing changes any more.
+const ROUNDS: usize = 3;
+
+/// Sets the looks.
+#[must_use]
+pub fn place(setting: &Setting, mut lines: Vec<Line>) -> Vec<Line> {
+    for round in 0..ROUNDS {
+        match better(setting, &lines, round == 0) {
+            Some(placed) if placed.len() == lines.len() && same(&placed, &lines) => break,
+            Some(placed) => lines = placed,
+            None => break,
+        }
+    }
+    lines
+}
+
+fn same(one: &[Line], other: &[Line]) -> bool {
+    one.iter().zip(other).all(|(one, other)| one.action == other.action)
+}
+
+/// Where a slip can be seen: at a look that stands, by a fact more if it takes one; or at a new one.
+#[derive(Clone, Debug, PartialEq)]
+struct Chance {
+    point: Point,
+    fact: Option<Fact>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Point {
+    /// The look in this line.
+    There(usize),
+    /// A new one before this line.
+    New(usize, Spot),
+}
+
+/// One round; none where the lines cannot be replayed.
+fn better(setting: &Setting, lines: &[Line], thin_out: bool) -> Option<Vec<Line>> {
+    let acts = acts(setting, lines)?;
+    let optional = |at: usize| thin_out && is_look(lines.get(at)) && !is_kept(lines, &acts, at);
+    let soft: Vec<bool> = (0..lines.len()).map(optional).collect();
+    let script = Script::new(setting, &acts, founding(setting, lines))?.with_soft(soft.clone());
+    let wants = wants(&script, lines);
+    let chosen = choose(&script, &soft, &wants);
+    let placed = rebuilt(&script, lines, &soft, &chosen);
+    // a look that was taken away may have proved what a later step counts on
+    let again = self::acts(setting, &placed)?;
+    match Script::new(setting, &again, founding(setting, &placed)) {
+        Some(_) => Some(placed),
+        None => thin_out.then(|| better(setting, lines, false)).flatten(),
+    }
+}
+
+fn acts<'a>(setting: &Setting, lines: &'a [Line]) -> Option<Vec<Act<'a>>> {
+    lines.iter().map(|line| act(setting, &line.action).ok()).collect()
+}
+
+fn founding(setting: &Setting, lines: &[Line]) -> Option<usize> {
+    let founder = setting.founder()?;
+    lines.iter().rposition(|line| line.phase == Phase::Stage && line.stages == Some(founder))
+}
+
+fn is_look(line: Option<&Line>) -> bool {
+    line.is_some_and(|line| matches!(line.action, Action::Expect { .. }))
+}
+
+fn is_typed(act: Option<&Act<'_>>) -> bool {
+    matches!(act, Some(Act::Do(operation)) if !by_hands(*operation))
+}
+
+/// A look that must be there: by its code, or because a run of typed steps opens with it.
+fn is_kept(lines: &[Line], acts: &[Act<'_>], at: usize) -> bool {
+    const DEMANDED: [&str; 5] = ["fresh-baseline", "factory-unit", "right-place", "right-cable", "leg-carries"];
+    lines.get(at).is_some_and(|line| DEMANDED.contains(&line.why.code.as_str())) || is_typed(acts.get(at + 1))
+}
+
+/// For each slip that would do harm, all chances to see it in time.
+fn wants(script: &Script<'_>, lines: &[Line]) -> Vec<Vec<Chance>> {
+    let mut wants = Vec::new();
+    for slip in slips(script) {
+        let replayed = script.replay(slip);
+        let End::Broken(..) = replayed.end else { continue };
+        let mut chances: Vec<Chance> =
+            replayed.noticed.iter().map(|look| Chance { point: Point::There(*look), fact: None }).collect();
+        if matches!(slip, Slip::LeaveOut(_) | Slip::Misplace { .. }) {
+            chances.extend(looks_that_stand(script, slip));
+            if chances.is_empty() {
+                chances.extend(new_looks(script, lines, slip));
+            }
+        }
+        if !chances.is_empty() {
+            wants.push(chances);
+        }
+    }
+    wants
+}
+
+/// The looks that would show a slip with one fact more.
+fn looks_that_stand(script: &Script<'_>, slip: Slip) -> Vec<Chance> {
+    let mut chances = Vec::new();
+    let _ = script.replay_seen(slip, |position, slipped| {
+        if let (Some(Act::Expect(_)), Some(meant)) = (script.acts.get(position), script.before(position))
+            && let Some(fact) = telling(script.setting, meant, slipped, script.spot(position))
+        {
+            chances.push(Chance { point: Point::There(position), fact: Some(fact) });
+        }
+    });
+    chances
+}
+
+/// Places between two lines at which a new look would show a slip.
+fn new_looks(script: &Script<'_>, lines: &[Line], slip: Slip) -> Vec<Chance> {
+    let mut chances = Vec::new();
+    let _ = script.replay_seen(slip, |position, slipped| {
+        let Some(meant) = script.before(position) else { return };
+        for spot in spots(script, lines, position) {
+            if let Some(fact) = telling(script.setting, meant, slipped, spot) {
+                chances.push(Chance { point: Point::New(position, spot), fact: Some(fact) });
+            }
+        }
+    });
+    chances
+}
+
+/// Where one may look before a line without leaving a run of typed steps, or a unit that is being staged.
+fn spots(script: &Script<'_>, lines: &[Line], position: usize) -> Vec<Spot> {
+    let before = position.checked_sub(1).and_then(|before| lines.get(before));
+    let staging = lines.get(position).is_some_and(|line| line.phase == Phase::Stage);
+    if staging {
+        let unit = before.and_then(|line| line.stages);
+        return unit.map(Spot::Console).into_iter().collect();
+    }
+    if is_typed(script.acts.get(position)) {
+        return vec![script.spot(position)];
+    }
+    let Some(situation) = script.before(position) else { return Vec::new() };
+    let mut all: Vec<Spot> = typing_spots(script.setting, situation).collect();
+    all.push(Spot::Hands);
+    all
+}
+
+/// What was decided: looks that stay, and facts to add to looks, new ones included.
+#[derive(Default)]
+struct Chosen {
+    stay: BTreeSet<usize>,
+    facts: BTreeMap<Point, Vec<Fact>>,
+}
+
+impl Chosen {
+    fn take(&mut self, chance: &Chance) {
+        if let Point::There(look) = chance.point {
+            self.stay.insert(look);
+        }
+        let facts = self.facts.entry(chance.point).or_default();
+        if let Some(fact) = chance.fact.as_ref().filter(|fact| !facts.contains(fact)) {
+            facts.push(fact.clone());
+        }
+    }
+
+    fn stops(&self, chance: &Chance) -> bool {
+        match (&chance.fact, chance.point) {
+            (None, Point::There(look)) => self.stay.contains(&look),
+            (None, Point::New(..)) => false,
+            (Some(fact), point) => self.facts.get(&point).is_some_and(|facts| facts.contains(fact)),
+        }
+    }
+}
+
+fn choose(script: &Script<'_>, soft: &[bool], wants: &[Vec<Chance>]) -> Chosen {
+    let is_free = |chance: &Chance| matches!(chance.point, Point::There(look) if soft.get(look) == Some(&false));
+    let mut chosen = Chosen::default();
+    let mut costly: Vec<&Vec<Chance>> = wants.iter().filter(|chances| !chances.iter().any(is_free)).collect();
+    while !costly.is_empty() {
+        let mut counts: BTreeMap<Point, usize> = BTreeMap::new();
+        for chances in &costly {
+            let points: BTreeSet<Point> = chances.iter().map(|chance| chance.point).collect();
+            points.into_iter().for_each(|point| *counts.entry(point).or_default() += 1);
+        }
+        let Some((best, _)) = counts.into_iter().max_by_key(|(point, count)| (*count, ease(script, *point))) else {
+            break;
+        };
+        costly.retain(|chances| {
+            // what it shows as it stands comes before a fact more
+            let here = chances.iter().filter(|chance| chance.point == best);
+            let chance = here.min_by_key(|chance| chance.fact.is_some());
+            chance.into_iter().for_each(|chance| chosen.take(chance));
+            chance.is_none()
+        });
+    }
+    for chances in wants.iter().filter(|chances| chances.iter().any(is_free)) {
+        if !chances.iter().any(|chance| chosen.stops(chance)) {
+            // the sooner it shows, the less was done on top of it
+            let first = chances.iter().find(|chance| is_free(chance));
+            first.into_iter().for_each(|chance| chosen.take(chance));
+        }
+    }
+    chosen
+}
+
+/// Among looks that stop as many slips: one that stands; one where somebody is anyway; the latest.
+fn ease(script: &Script<'_>, point: Point) -> (bool, bool, usize) {
+    match point {
+        Point::There(look) => (true, true, look),
+        Point::New(before, spot) => {
+            let here = before.checked_sub(1).is_some_and(|last| script.spot(last) == spot);
+            (false, here, before)
+        }
+    }
+}
+
+fn rebuilt(script: &Script<'_>, lines: &[Line], soft: &[bool], chosen: &Chosen) -> Vec<Line> {
+    let mut placed = Vec::new();
+    for at in 0..=lines.len() {
+        let fresh = chosen
+            .facts
+            .range(Point::New(at, Spot::Hands)..)
+            .take_while(|(point, _)| matches!(point, Point::New(before, _) if *before == at));
+        placed.extend(fresh.filter_map(|(point, facts)| match point {
+            Point::New(_, spot) => new_line(script, lines, at, *spot, facts),
+            Point::There(_) => None,
+        }));
+        let Some(line) = lines.get(at) else { continue };
+        if soft.get(at) == Some(&true) && !chosen.stay.contains(&at) {
+            continue;
+        }
+        let mut line = line.clone();
+        if let (Action::Expect { facts, .. }, Some(more)) = (&mut line.action, chosen.facts.get(&Point::There(at))) {
+            more.iter().for_each(|fact| add(facts, fact));
+        }
+        placed.push(line);
+    }
+    placed
+}
+
+/// Adds a fact where it does not stand already.
+fn add(facts: &mut Vec<Fact>, fact: &Fact) {
+    if !facts.contains(fact) {
+        facts.push(fact.clone());
+    }
+}
+
+fn new_line(script: &Script<'_>, lines: &[Line], at: usize, spot: Spot, facts: &[Fact]) -> Option<Line> {
+    let before = at.checked_sub(1).and_then(|before| lines.get(before));
+    let staged = lines.get(at).is_some_and(|line| line.phase == Phase::Stage);
+    let mut all =
+        if spot == Spot::Hands { Vec::new() } else { looks::place(script.setting, script.before(at)?, spot).0 };
+    facts.iter().for_each(|fact| add(&mut all, fact));
+    let text = "a step that was left out shows here, before it does harm".to_owned();
+    let otherwise = "do not go on: find the step that was left out, do it, then look again".to_owned();
+    Some(Line {
+        action: Action::Expect { facts: all, otherwise: Some(otherwise) },
+        phase: if staged { Phase::Stage } else { Phase::Settle },
+        why: Reason { code: "nothing-left-out".to_owned(), text },
+        stages: before.and_then(|line| line.stages).filter(|_| staged),
+        title: before.or_else(|| lines.get(at)).map(|line| line.title.clone()).unwrap_or_default(),
+    })
+}
