@@ -1,8 +1,10 @@
 """An independent second judge of plans, written from the texts of the model and of the shapes alone.
 
-    python3 tests/judge/judge.py [--all] PLAN.json [PLAN.json ...]
+    python3 tests/judge/judge.py [--all] [--slips] PLAN.json [PLAN.json ...]
 
-prints one JSON object a line and file; exit status 0 all accepted, 1 one refused, 2 one cannot be read.
+prints one JSON object a line and file; exit status 0 all accepted, 1 one refused, 2 one cannot be read. `--all` goes on
+past the first breached step; `--slips` tries every operator error too, prints the plan's true `slips` (null where it
+breaks a rule without any) and holds its own against them.
 
 Where the texts leave room, it is read like this:
 
@@ -37,6 +39,20 @@ Rules
 - An id clash or stray link among units that are not live is a breach too.
 - A dead box is never switched on: step-refused. A port that the State does not list: step-refused.
 
+Slips
+- `predicts`, all claims and the four checks are aside; `ask` is answered as if true. Within one step, what refuses or
+  fails comes before what breaks. Where several rules break in one step (both states of a restart are in it), the first
+  in the order of the model's table is printed, and a plan may name any of them.
+- A step left out still counts for the place of a look that names no unit. Places are where the slipped State has them.
+- A stack that starts from nothing is founded where its founder's last stage step stands in the file, after whatever the
+  slip does there. No excused breach of the baseline may be left at the end that the target would cure.
+- misplug: free is what holds no cable before the step, the other end's port aside; all listed ports where the plan does
+  not say which can stack. A far end is no unit's. mistype: listed ports are those of the baseline's State.
+- wrong-unit of a cable: its two ends in the State's order, compared in any. The far end has no same port elsewhere.
+- misplace: a look at another place ends a segment too, trailing looks are not in it, a `wipe` does not end it. A
+  neighbour's far end stays as stated, both units of a link are looked up by their ids. A console whose unit has come
+  into the incumbent island meanwhile is the stack.
+
 Claims
 - `needs` may name more than it must; if it is left out, every earlier step is meant. `islands` and `restarts` are
   compared as sets. `way_back_minutes`, `because`, `warnings`, titles and the order of units are not compared.
@@ -56,17 +72,19 @@ import sys
 sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
 
 import claims
+import slips
 from replay import Replay
 from rules import Standing, baseline_breaches, state_breaches, target_breaches
 from shape import ShapeError, read_plan
 from state import View, World
 
 
-def judge_plan(value, go_on=False):
-    """Judges a plan (its JSON value): verdict, breaches and warnings. `go_on`: past the first breached step."""
+def judge_plan(value, go_on=False, with_slips=False):
+    """Judges a plan (its JSON value): verdict, breaches and warnings. `go_on`: past the first breached step;
+    `with_slips`: what operator errors do as well."""
     try:
         plan = read_plan(value)
-        return Judge(plan, go_on).judge()
+        return Judge(plan, go_on).judge(with_slips)
     except ShapeError as error:
         return refusal("shape", str(error))
     except RecursionError:
@@ -86,7 +104,7 @@ class Judge:
         self.plan, self.go_on = plan, go_on
         self.breaches, self.warnings = [], []
 
-    def judge(self):
+    def judge(self, with_slips):
         self.replay = Replay(self.plan)
         self.read_baseline()
         self.target_view, self.target_live = self.read_target()
@@ -102,8 +120,19 @@ class Judge:
             self.go_back()
         if not self.breaches:
             self.idle_consents()
+        found = self.try_slips() if with_slips else None
         return {"verdict": "refused" if self.breaches else "accepted", "breaches": self.breaches,
-                "warnings": self.warnings}
+                "warnings": self.warnings, **({"slips": found} if with_slips else {})}
+
+    def try_slips(self):
+        """The plan's true `slips`, and breaches where its own are others."""
+        tried = slips.try_slips(self.plan, self.target_faults())
+        if tried is None:
+            return None
+        found, rules = tried
+        for what in slips.slip_claims(self.plan.slips, found, rules) if self.plan.slips is not None else ():
+            self.breach("claims", None, what)
+        return found
 
     def stop(self):
         return bool(self.breaches) and not self.go_on
@@ -242,7 +271,7 @@ def unique_keys(pairs):
     return table
 
 
-def judge_file(path, go_on):
+def judge_file(path, go_on, with_slips):
     """(result, readable) of one file."""
     try:
         with open(path, encoding="utf-8") as file:
@@ -251,18 +280,18 @@ def judge_file(path, go_on):
         return refusal("shape", str(error)), True
     except (OSError, ValueError, RecursionError) as error:
         return refusal("shape", f"cannot be read: {error}"), False
-    return judge_plan(value, go_on), True
+    return judge_plan(value, go_on, with_slips), True
 
 
 def main(arguments):
-    go_on = "--all" in arguments
-    paths = [argument for argument in arguments if argument != "--all"]
+    options = {"--all", "--slips"}.intersection(arguments)
+    paths = [argument for argument in arguments if argument not in options]
     if not paths:
         print(__doc__, file=sys.stderr)
         return 2
     status = 0
     for path in paths:
-        result, readable = judge_file(path, go_on)
+        result, readable = judge_file(path, "--all" in options, "--slips" in options)
         print(json.dumps({"file": path, **result}, ensure_ascii=False))
         status = max(status, 0 if result["verdict"] == "accepted" else 1 if readable else 2)
     return status
