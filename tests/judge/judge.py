@@ -55,13 +55,14 @@ Slips
 
 Claims
 - `needs` may name more than it must; if it is left out, every earlier step is meant. `islands` and `restarts` are
-  compared as sets. `way_back_minutes`, `because`, `warnings`, titles and the order of units are not compared.
+  compared as sets. `because`, `warnings`, titles and the order of units are not compared.
 - A cable step has phase `cable`; a stage step is on a joining, not yet live unit at its console or power switch; of the
   operations only a save may have phase `settle`; other phases are free.
 - unprotected minutes (both kinds) leave out states that a stage step ends; member-minutes do not.
 - A new link is counted by its unit sides, once, where it first came up; live is who was live before the step.
-- A step of a non-empty `ways_back` that none covers is a warning. A way back is replayed from every step of its range,
-  and settled is not asked of it.
+- A non-empty `ways_back` covers every step but those of `stage`, which it may cover. A way back is replayed from every
+  step of its range, with what `then` adds, and settled is not asked of it; the leaving units count as staying there.
+  `way_back_minutes` is compared where the step has a way back: the likely minutes of all its steps.
 - The target must be at rest (on, saved, copies held, one primary); consents nobody needs are warnings.
 """
 
@@ -73,7 +74,7 @@ sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
 
 import claims
 import slips
-from replay import Replay
+from replay import LIKELY, Replay
 from rules import Standing, baseline_breaches, state_breaches, target_breaches
 from shape import ShapeError, read_plan
 from state import View, World
@@ -210,52 +211,76 @@ class Judge:
 
     def go_back(self):
         """Replays each way back from every step of its range."""
-        self.way_after, self.passed = {}, set()
+        self.way_after, self.passed = {}, {}
+        self.way_claims()
+        for way in self.plan.ways_back:
+            for number in range(way["after"][0], way["after"][1] + 1):
+                fault, minutes = self.walk_back(self.after[number], number)
+                if fault:
+                    rule, what = fault
+                    self.breach(rule, way["after"][0], f"on the way back from step {number}: {what}")
+                    break
+                said = (self.plan.steps[number - 1].get("stop_here") or {}).get("way_back_minutes")
+                if said is not None and round(said * 100) != minutes:
+                    self.breach("claims", number, f"its way back takes {minutes / 100:g} minutes, not {said:g}")
+            if self.stop():
+                return
+
+    def way_claims(self):
+        """Every step but those of `stage` has one way back, and neighbouring ranges have different ones."""
         for way in self.plan.ways_back:
             for number in range(way["after"][0], way["after"][1] + 1):
                 if number in self.way_after:
                     self.breach("claims", way["after"][0], f"step {number} has two ways back")
                 self.way_after[number] = way
+            before = self.way_after.get(way["after"][0] - 1, way)
+            if before is not way and [before[name] for name in ("steps", "then")] == [way["steps"], way["then"]]:
+                self.breach("claims", way["after"][0], "its way back is that of the step before, and stands twice")
         bare = [step["number"] for step in self.plan.steps
                 if step["phase"] != "stage" and step["number"] not in self.way_after]
         if bare:
-            self.warn("no-way-back", f"steps without a way back: {', '.join(map(str, bare))}")
-        for way in self.plan.ways_back:
-            for number in range(way["after"][0], way["after"][1] + 1):
-                fault = self.walk_back(self.after[number], number)
-                if fault:
-                    rule, what = fault
-                    self.breach(rule, way["after"][0], f"on the way back from step {number}: {what}")
-                    break
-            if self.stop():
-                return
+            self.breach("claims", bare[0], f"steps without a way back: {', '.join(map(str, bare))}")
 
     def walk_back(self, start, number):
-        """The first fault of the way back of this step from this State, and of those that it goes on with."""
-        replay, walked = start.fork_back(), set()
-        trail = []
+        """The first fault of the way back of this step from this State, and of those that it goes on with; and its
+        likely minutes in hundredths."""
+        replay, trail, minutes = start.fork_back(), [], 0
+        try:
+            onward = self.onward(number)
+        except LookupError as error:
+            return ("claims", error.args[0]), 0
+        steps = [step for _, _, step in onward]
+        for place, (way, index, step) in enumerate(onward):
+            point = (way, index, replay.key())
+            if point in self.passed:
+                minutes += self.passed[point]
+                break
+            trail.append((point, minutes))
+            report = replay.step(steps, place)
+            said = claims.step_claims(step, report, replay, replay.excused) if report.ran else []
+            faults = report.breaches + [("claims", what) for what in said]
+            if faults:
+                return (faults[0][0], f"its step {index + 1} ({step['do']['kind']}): {faults[0][1]}"), 0
+            minutes += report.minutes[LIKELY]
+        else:
+            for rule, _, what in baseline_breaches(self.plan, replay.view):
+                return (rule, what), 0
+        self.passed.update((point, minutes - sofar) for point, sofar in trail)
+        return None, minutes
+
+    def onward(self, number):
+        """All steps from here to the baseline: (first step of the range, index in it, step)."""
+        found, walked = [], set()
         while number is not None:
             way = self.way_after.get(number)
             if way is None:
-                return "claims", f"it goes on with step {number}, which has no way back"
-            if id(way) in walked:
-                return "claims", f"it goes round in a circle by step {number}"
-            walked.add(id(way))
-            for index, step in enumerate(way["steps"]):
-                point = (id(way), index, replay.key())
-                if point in self.passed:
-                    return None
-                trail.append(point)
-                report = replay.step(way["steps"], index)
-                said = claims.step_claims(step, report, replay, replay.excused) if report.ran else []
-                faults = report.breaches + [("claims", what) for what in said]
-                if faults:
-                    return faults[0][0], f"its step {index + 1} ({step['do']['kind']}): {faults[0][1]}"
-            number = way.get("then")
-        for rule, _, what in baseline_breaches(self.plan, replay.view):
-            return rule, what
-        self.passed.update(trail)
-        return None
+                raise LookupError(f"it goes on with step {number}, which has no way back")
+            if way["after"] in walked:
+                raise LookupError(f"it goes round in a circle by step {number}")
+            walked.add(way["after"])
+            found += [(way["after"], index, step) for index, step in enumerate(way["steps"])]
+            number = way["then"]
+        return found
 
     def idle_consents(self):
         for consent in self.plan.accept:

@@ -407,6 +407,8 @@ def check_claim_shapes(step, where):
     stop_here = mapping(step.get("stop_here") or {}, f"{where}.stop_here")
     if "safe" in stop_here:
         need(isinstance(stop_here["safe"], bool), f"{where}.stop_here.safe is not true or false")
+    if stop_here.get("way_back_minutes") is not None:
+        hundredths(stop_here["way_back_minutes"], f"{where}.stop_here.way_back_minutes")
 
 
 def read_steps(value):
@@ -424,8 +426,8 @@ def read_steps(value):
 
 
 def read_ways_back(value, count):
-    ways = sequence(value, "ways_back")
-    for position, way in enumerate(ways):
+    ways = []
+    for position, way in enumerate(sequence(value, "ways_back")):
         where = f"ways_back[{position}]"
         after = read_range(mapping(way, where).get("after"), f"{where}.after")
         need(1 <= after[0] and after[1] <= count, f"{where}.after is outside the plan")
@@ -435,6 +437,7 @@ def read_ways_back(value, count):
             here = f"{where}.steps[{place}]"
             check_do(mapping(step, here).get("do"), f"{here}.do")
             check_claim_shapes(step, here)
+        ways.append({"after": after, "steps": way["steps"], "then": then})
     return ways
 
 
