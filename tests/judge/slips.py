@@ -288,7 +288,8 @@ class Slips:
 
     def opening(self, index):
         """The first of the looks that stand right before this typed step at its place."""
-        while index > 0 and self.steps[index - 1]["do"]["kind"] == "expect" and self.places[index - 1] == self.places[index]:
+        place = self.places[index]
+        while index > 0 and self.steps[index - 1]["do"]["kind"] == "expect" and self.places[index - 1] == place:
             index -= 1
         return index
 

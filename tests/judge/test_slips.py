@@ -173,12 +173,32 @@ class Slipped(unittest.TestCase):
         self.assertNotIn(6, [at for _, at, _ in tried])
         self.assertNotIn("misplace", [kind for kind, _, _ in tried])
 
+    def test_which_ones_are_meant(self):
+        slips = self.slips(case("misplace-where-only-a-label-tells"))
+        self.assertEqual([], list(slips.wrong_units({"kind": "restart", "unit": A}, slips.points[0])))
+        self.assertEqual([B], [name for name, _ in slips.wrong_units({"kind": "restart", "unit": A}, slips.points[1])])
+        plan = case("misplug-bridges-two-boxes")
+        for state in (plan["baseline"], plan["target"]):
+            for what in ("running", "saved"):
+                ports = state["units"][B][what]["ports"]
+                ports.update({name: dict(ports["51"]) for name in ("9", "10")})
+        plan["units"][1]["stacking_ports"] = ["10", "9", "49", "50", "51"]
+        tried = [(kind, at, shown) for kind, at, shown, _ in self.slips(plan).tries()]
+        self.assertEqual([("misplug", 2, f"{B}:9")], [entry for entry in tried if entry[0] == "misplug"])
+        slips = self.slips(case("misplug-bridges-two-boxes"))
+        for ends in (["far:border", f"{A}:47"], [f"{A}:49", f"{B}:49"]):
+            slips.points[0].state.cables = {tuple(ends)}
+            self.assertEqual([], list(slips.wrong_units({"kind": "disconnect-cable", "ends": ends}, slips.points[0])))
+
     def test_a_segment(self):
         def bounds(plan):
             return [(segment.first + 1, segment.last + 1) for segment in self.slips(plan).segments()]
 
         self.assertEqual([(3, 5), (7, 9), (14, 15)], bounds(case("misplace-where-only-a-label-tells")))
         self.assertEqual([(3, 8)], bounds(case("misplug-bridges-two-boxes")))
+        again = put(case("misplace-where-only-a-label-tells"), 10, weak_look("stage"), step("save", "stage", unit=B))
+        again["steps"][9]["do"]["facts"][0]["id"] = 2
+        self.assertEqual([(3, 5), (7, 9), (10, 11), (16, 17)], bounds(again))
         middle = put(case("leave-out-with-a-look"), 3, step("expect", facts=[{"fact": "here", "id": 1}]))
         self.assertEqual([(1, 4)], bounds(middle))
         apart = put(case("leave-out-with-a-look"), 3, step("expect", facts=[{"fact": "unit", "unit": A, "powered": True}]))
