@@ -1,8 +1,10 @@
 """An independent second judge of plans, written from the texts of the model and of the shapes alone.
 
-    python3 tests/judge/judge.py [--all] PLAN.json [PLAN.json ...]
+    python3 tests/judge/judge.py [--all] [--slips] PLAN.json [PLAN.json ...]
 
-prints one JSON object a line and file; exit status 0 all accepted, 1 one refused, 2 one cannot be read.
+prints one JSON object a line and file; exit status 0 all accepted, 1 one refused, 2 one cannot be read. `--all` goes on
+past the first breached step; `--slips` tries every operator error too, prints the plan's true `slips` (null where it
+breaks a rule without any) and holds its own against them.
 
 Where the texts leave room, it is read like this:
 
@@ -37,15 +39,30 @@ Rules
 - An id clash or stray link among units that are not live is a breach too.
 - A dead box is never switched on: step-refused. A port that the State does not list: step-refused.
 
+Slips
+- `predicts`, all claims and the four checks are aside; `ask` is answered as if true. Within one step, what refuses or
+  fails comes before what breaks. Where several rules break in one step (both states of a restart are in it), the first
+  in the order of the model's table is printed, and a plan may name any of them.
+- A step left out still counts for the place of a look that names no unit. Places are where the slipped State has them.
+- A stack that starts from nothing is founded where its founder's last stage step stands in the file, after whatever the
+  slip does there. No excused breach of the baseline may be left at the end that the target would cure.
+- misplug: free is what holds no cable before the step, the other end's port aside; all listed ports where the plan does
+  not say which can stack. A far end is no unit's. mistype: listed ports are those of the baseline's State.
+- wrong-unit of a cable: its two ends in the State's order, compared in any. The far end has no same port elsewhere.
+- misplace: a look at another place ends a segment too, trailing looks are not in it, a `wipe` does not end it. A
+  neighbour's far end stays as stated, both units of a link are looked up by their ids. A console whose unit has come
+  into the incumbent island meanwhile is the stack.
+
 Claims
 - `needs` may name more than it must; if it is left out, every earlier step is meant. `islands` and `restarts` are
-  compared as sets. `way_back_minutes`, `because`, `warnings`, titles and the order of units are not compared.
+  compared as sets. `because`, `warnings`, titles and the order of units are not compared.
 - A cable step has phase `cable`; a stage step is on a joining, not yet live unit at its console or power switch; of the
   operations only a save may have phase `settle`; other phases are free.
 - unprotected minutes (both kinds) leave out states that a stage step ends; member-minutes do not.
 - A new link is counted by its unit sides, once, where it first came up; live is who was live before the step.
-- A step of a non-empty `ways_back` that none covers is a warning. A way back is replayed from every step of its range,
-  and settled is not asked of it.
+- A non-empty `ways_back` covers every step but those of `stage`, which it may cover. A way back is replayed from every
+  step of its range, with what `then` adds, and settled is not asked of it; the leaving units count as staying there.
+  `way_back_minutes` is compared where the step has a way back: the likely minutes of all its steps.
 - The target must be at rest (on, saved, copies held, one primary); consents nobody needs are warnings.
 """
 
@@ -56,17 +73,19 @@ import sys
 sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
 
 import claims
-from replay import Replay
+import slips
+from replay import LIKELY, Replay
 from rules import Standing, baseline_breaches, state_breaches, target_breaches
 from shape import ShapeError, read_plan
 from state import View, World
 
 
-def judge_plan(value, go_on=False):
-    """Judges a plan (its JSON value): verdict, breaches and warnings. `go_on`: past the first breached step."""
+def judge_plan(value, go_on=False, with_slips=False):
+    """Judges a plan (its JSON value): verdict, breaches and warnings. `go_on`: past the first breached step;
+    `with_slips`: what operator errors do as well."""
     try:
         plan = read_plan(value)
-        return Judge(plan, go_on).judge()
+        return Judge(plan, go_on).judge(with_slips)
     except ShapeError as error:
         return refusal("shape", str(error))
     except RecursionError:
@@ -86,7 +105,7 @@ class Judge:
         self.plan, self.go_on = plan, go_on
         self.breaches, self.warnings = [], []
 
-    def judge(self):
+    def judge(self, with_slips):
         self.replay = Replay(self.plan)
         self.read_baseline()
         self.target_view, self.target_live = self.read_target()
@@ -102,8 +121,19 @@ class Judge:
             self.go_back()
         if not self.breaches:
             self.idle_consents()
+        found = self.try_slips() if with_slips else None
         return {"verdict": "refused" if self.breaches else "accepted", "breaches": self.breaches,
-                "warnings": self.warnings}
+                "warnings": self.warnings, **({"slips": found} if with_slips else {})}
+
+    def try_slips(self):
+        """The plan's true `slips`, and breaches where its own are others."""
+        tried = slips.try_slips(self.plan, self.target_faults())
+        if tried is None:
+            return None
+        found, rules = tried
+        for what in slips.slip_claims(self.plan.slips, found, rules) if self.plan.slips is not None else ():
+            self.breach("claims", None, what)
+        return found
 
     def stop(self):
         return bool(self.breaches) and not self.go_on
@@ -181,52 +211,76 @@ class Judge:
 
     def go_back(self):
         """Replays each way back from every step of its range."""
-        self.way_after, self.passed = {}, set()
+        self.way_after, self.passed = {}, {}
+        self.way_claims()
+        for way in self.plan.ways_back:
+            for number in range(way["after"][0], way["after"][1] + 1):
+                fault, minutes = self.walk_back(self.after[number], number)
+                if fault:
+                    rule, what = fault
+                    self.breach(rule, way["after"][0], f"on the way back from step {number}: {what}")
+                    break
+                said = (self.plan.steps[number - 1].get("stop_here") or {}).get("way_back_minutes")
+                if said is not None and round(said * 100) != minutes:
+                    self.breach("claims", number, f"its way back takes {minutes / 100:g} minutes, not {said:g}")
+            if self.stop():
+                return
+
+    def way_claims(self):
+        """Every step but those of `stage` has one way back, and neighbouring ranges have different ones."""
         for way in self.plan.ways_back:
             for number in range(way["after"][0], way["after"][1] + 1):
                 if number in self.way_after:
                     self.breach("claims", way["after"][0], f"step {number} has two ways back")
                 self.way_after[number] = way
+            before = self.way_after.get(way["after"][0] - 1, way)
+            if before is not way and [before[name] for name in ("steps", "then")] == [way["steps"], way["then"]]:
+                self.breach("claims", way["after"][0], "its way back is that of the step before, and stands twice")
         bare = [step["number"] for step in self.plan.steps
                 if step["phase"] != "stage" and step["number"] not in self.way_after]
         if bare:
-            self.warn("no-way-back", f"steps without a way back: {', '.join(map(str, bare))}")
-        for way in self.plan.ways_back:
-            for number in range(way["after"][0], way["after"][1] + 1):
-                fault = self.walk_back(self.after[number], number)
-                if fault:
-                    rule, what = fault
-                    self.breach(rule, way["after"][0], f"on the way back from step {number}: {what}")
-                    break
-            if self.stop():
-                return
+            self.breach("claims", bare[0], f"steps without a way back: {', '.join(map(str, bare))}")
 
     def walk_back(self, start, number):
-        """The first fault of the way back of this step from this State, and of those that it goes on with."""
-        replay, walked = start.fork_back(), set()
-        trail = []
+        """The first fault of the way back of this step from this State, and of those that it goes on with; and its
+        likely minutes in hundredths."""
+        replay, trail, minutes = start.fork_back(), [], 0
+        try:
+            onward = self.onward(number)
+        except LookupError as error:
+            return ("claims", error.args[0]), 0
+        steps = [step for _, _, step in onward]
+        for place, (way, index, step) in enumerate(onward):
+            point = (way, index, replay.key())
+            if point in self.passed:
+                minutes += self.passed[point]
+                break
+            trail.append((point, minutes))
+            report = replay.step(steps, place)
+            said = claims.step_claims(step, report, replay, replay.excused) if report.ran else []
+            faults = report.breaches + [("claims", what) for what in said]
+            if faults:
+                return (faults[0][0], f"its step {index + 1} ({step['do']['kind']}): {faults[0][1]}"), 0
+            minutes += report.minutes[LIKELY]
+        else:
+            for rule, _, what in baseline_breaches(self.plan, replay.view):
+                return (rule, what), 0
+        self.passed.update((point, minutes - sofar) for point, sofar in trail)
+        return None, minutes
+
+    def onward(self, number):
+        """All steps from here to the baseline: (first step of the range, index in it, step)."""
+        found, walked = [], set()
         while number is not None:
             way = self.way_after.get(number)
             if way is None:
-                return "claims", f"it goes on with step {number}, which has no way back"
-            if id(way) in walked:
-                return "claims", f"it goes round in a circle by step {number}"
-            walked.add(id(way))
-            for index, step in enumerate(way["steps"]):
-                point = (id(way), index, replay.key())
-                if point in self.passed:
-                    return None
-                trail.append(point)
-                report = replay.step(way["steps"], index)
-                said = claims.step_claims(step, report, replay, replay.excused) if report.ran else []
-                faults = report.breaches + [("claims", what) for what in said]
-                if faults:
-                    return faults[0][0], f"its step {index + 1} ({step['do']['kind']}): {faults[0][1]}"
-            number = way.get("then")
-        for rule, _, what in baseline_breaches(self.plan, replay.view):
-            return rule, what
-        self.passed.update(trail)
-        return None
+                raise LookupError(f"it goes on with step {number}, which has no way back")
+            if way["after"] in walked:
+                raise LookupError(f"it goes round in a circle by step {number}")
+            walked.add(way["after"])
+            found += [(way["after"], index, step) for index, step in enumerate(way["steps"])]
+            number = way["then"]
+        return found
 
     def idle_consents(self):
         for consent in self.plan.accept:
@@ -242,7 +296,7 @@ def unique_keys(pairs):
     return table
 
 
-def judge_file(path, go_on):
+def judge_file(path, go_on, with_slips):
     """(result, readable) of one file."""
     try:
         with open(path, encoding="utf-8") as file:
@@ -251,18 +305,18 @@ def judge_file(path, go_on):
         return refusal("shape", str(error)), True
     except (OSError, ValueError, RecursionError) as error:
         return refusal("shape", f"cannot be read: {error}"), False
-    return judge_plan(value, go_on), True
+    return judge_plan(value, go_on, with_slips), True
 
 
 def main(arguments):
-    go_on = "--all" in arguments
-    paths = [argument for argument in arguments if argument != "--all"]
+    options = {"--all", "--slips"}.intersection(arguments)
+    paths = [argument for argument in arguments if argument not in options]
     if not paths:
         print(__doc__, file=sys.stderr)
         return 2
     status = 0
     for path in paths:
-        result, readable = judge_file(path, go_on)
+        result, readable = judge_file(path, "--all" in options, "--slips" in options)
         print(json.dumps({"file": path, **result}, ensure_ascii=False))
         status = max(status, 0 if result["verdict"] == "accepted" else 1 if readable else 2)
     return status

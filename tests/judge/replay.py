@@ -90,7 +90,7 @@ class Replay:
         self.looked = frozenset()
         self.memo, self.used = {}, set()
         self.excused = frozenset()
-        self.back = False
+        self.back, self.checked = False, True
         self.touched = False
         self.seen = frozenset()
         self.factory_seen = {}
@@ -105,15 +105,26 @@ class Replay:
                 if step["phase"] == "stage" and founder is not None and step_unit(self.plan.steps, index) == founder]
         return max(ends, default=None)
 
+    def fork_unchecked(self):
+        """A copy that is held to the rules and no more to the four checks, and that uses up no consent."""
+        fork = copy.copy(self)
+        fork.checked, fork.used = False, set()
+        return fork
+
     def fork_back(self):
         """A copy that goes back: the joining units count as leaving, the leaving ones as staying."""
-        fork = copy.copy(self)
-        fork.back = True
+        fork = self.fork_unchecked()
+        fork.back, fork.used = True, self.used
         fork.leaving = frozenset(key for key, unit in self.plan.units.items() if unit.status == "joining")
         return fork
 
     def key(self):
         return (self.state.key(), self.standing().key(), self.excused, self.ready)
+
+    def whole_key(self):
+        """Equal for points from which everything that follows is alike, the four checks aside."""
+        led = tuple(sorted((name, tuple(sorted(island))) for name, island in self.state.led.items()))
+        return (self.key(), self.pending, led)
 
     def standing(self):
         return Standing(self.live, self.was_live, self.stranded, self.leaving, self.counted, self.trusted,
@@ -139,32 +150,38 @@ class Replay:
     def step(self, steps, index, phase=None):
         """Does one step; what is wrong stands in the report. A refused step changes nothing."""
         do = steps[index]["do"]
-        report = StepReport(facts.place_of(self.plan.stack, self.view, steps, index), before=self.view,
-                            live_before=self.live)
-        if do["kind"] == "expect":
-            self.expect(do, report, phase)
-        elif do["kind"] == "await":
-            self.wait(do, report)
-        else:
-            self.operate(do, report, phase)
+        report = self.act(do, facts.place_of(self.plan.stack, self.view, steps, index))
         report.own_likely = own_minutes(self.plan.traits, do)[LIKELY]
         report.minutes = step_minutes(self.plan.traits, do, len(report.downs))
         if phase == "stage":
             self.seen = frozenset()
-        if not self.founded and phase == "stage" and index == self.last_stage:
-            self.found_stack()
-            self.judge_state(report)
+        if phase == "stage":
+            self.found_stack(index, report)
         return report
 
-    def found_stack(self):
-        """The founder becomes the incumbent, and live with all that its island holds."""
+    def act(self, do, place):
+        """Does one thing at a place, whatever step it belongs to."""
+        report = StepReport(place, before=self.view, live_before=self.live)
+        if do["kind"] == "expect":
+            self.expect(do, report)
+        elif do["kind"] == "await":
+            self.wait(do, report)
+        else:
+            self.operate(do, report)
+        return report
+
+    def found_stack(self, index, report):
+        """After its last stage step the founder becomes the incumbent, and live with all that its island holds."""
+        if self.founded or index != self.last_stage:
+            return
         self.founded = True
         self.view = View(self.world, self.state, self.live, True)
         self.live = self.live | (self.view.incumbent or frozenset())
         self.was_live |= self.live
         self.counted |= self.live
+        self.judge_state(report)
 
-    def expect(self, do, report, phase):
+    def expect(self, do, report):
         """Each fact must be visible at the step's place and so; those that are become known."""
         place, view = report.place, self.view
         good = []
@@ -178,7 +195,7 @@ class Replay:
                 good.append(fact)
         for fact in good:
             self.learn(fact, do)
-        if not self.back and facts.island_at(view, place) is not None:
+        if self.checked and facts.island_at(view, place) is not None:
             proven = facts.proves_place(self.world, self.plan.stack, view, place, good)
             self.opening = [entry for entry in self.opening or [] if entry[0] != place or entry[1]] + [(place, proven)]
         self.running_at = None
@@ -221,10 +238,10 @@ class Replay:
             self.pending -= {name}
             self.ready |= {name}
 
-    def operate(self, do, report, phase):
+    def operate(self, do, report):
         """Performs an operation and judges both the step and the States that it passes through."""
         before, state, standing = self.view, self.state.clone(), self.standing()
-        if not self.back:
+        if self.checked:
             self.check_typing(do, report)
         try:
             outcome = perform(self.world, state, before, do, self.founded)
@@ -243,7 +260,7 @@ class Replay:
             state.shared_running = state.shared_saved
         report.downs, report.restarts = [down for down, _ in downs], sorted(outcome.restarts)
         self.forget(do)
-        if not self.back:
+        if self.checked:
             self.check_links(do, outcome, report)
         self.links_been |= {cable for kinds in (outcome.at_once, view.kinds)
                             for cable, kind in kinds.items() if kind == "stack"}
@@ -261,7 +278,7 @@ class Replay:
         for island in outcome.undecided:
             report.add("decided", f"the election among {names(island)} is not decided")
         self.advance(do, report, before, [down for down, _ in downs], state, view)
-        if not self.back and not self.touched:
+        if self.checked and not self.touched:
             self.check_baseline(do, report, before)
         self.judge_state(report)
 

@@ -85,6 +85,7 @@ class Plan:
     ways_back: list
     moves: list | None
     cost: dict | None
+    slips: dict | None
     restart: frozenset
     new_primary: frozenset
     split: frozenset
@@ -406,6 +407,8 @@ def check_claim_shapes(step, where):
     stop_here = mapping(step.get("stop_here") or {}, f"{where}.stop_here")
     if "safe" in stop_here:
         need(isinstance(stop_here["safe"], bool), f"{where}.stop_here.safe is not true or false")
+    if stop_here.get("way_back_minutes") is not None:
+        hundredths(stop_here["way_back_minutes"], f"{where}.stop_here.way_back_minutes")
 
 
 def read_steps(value):
@@ -423,8 +426,8 @@ def read_steps(value):
 
 
 def read_ways_back(value, count):
-    ways = sequence(value, "ways_back")
-    for position, way in enumerate(ways):
+    ways = []
+    for position, way in enumerate(sequence(value, "ways_back")):
         where = f"ways_back[{position}]"
         after = read_range(mapping(way, where).get("after"), f"{where}.after")
         need(1 <= after[0] and after[1] <= count, f"{where}.after is outside the plan")
@@ -434,6 +437,7 @@ def read_ways_back(value, count):
             here = f"{where}.steps[{place}]"
             check_do(mapping(step, here).get("do"), f"{here}.do")
             check_claim_shapes(step, here)
+        ways.append({"after": after, "steps": way["steps"], "then": then})
     return ways
 
 
@@ -464,6 +468,26 @@ def read_cost(value):
     return cost
 
 
+SLIP_KINDS = ("leave-out", "repeat", "swap", "misplug", "mistype", "wrong-unit", "misplace")
+
+
+def read_slips(value):
+    """The claimed slips: three counts, and each dangerous one by its kind, step or pair of steps, and what it puts there."""
+    entry = mapping(value, "slips")
+    for name in ("tried", "caught", "harmless"):
+        need(is_int(entry.get(name)), f"slips.{name} is not a whole number")
+    dangerous = []
+    for position, slip in enumerate(sequence(entry.get("dangerous"), "slips.dangerous")):
+        where = f"slips.dangerous[{position}]"
+        kind = choice(mapping(slip, where).get("slip"), SLIP_KINDS, f"{where}.slip")
+        step, shown = slip.get("step"), slip.get("with")
+        pair = isinstance(step, list) and len(step) == 2 and all(is_int(number) for number in step)
+        need(pair if kind in ("swap", "misplace") else is_int(step), f"{where}.step does not fit {kind}")
+        need(shown is None or isinstance(shown, str), f"{where}.with is not a text")
+        dangerous.append({"slip": kind, "step": step, "with": shown, "rule": text(slip.get("rule"), f"{where}.rule")})
+    return {**{name: entry[name] for name in ("tried", "caught", "harmless")}, "dangerous": dangerous}
+
+
 def read_plan(value):
     """The whole plan, checked; raises ShapeError at the first thing that cannot be judged."""
     plan = mapping(value, "the plan")
@@ -489,6 +513,7 @@ def read_plan(value):
         ways_back=read_ways_back(plan.get("ways_back") or [], len(steps)),
         moves=None if plan.get("moves") is None else read_moves(plan["moves"]),
         cost=None if plan.get("cost") is None else read_cost(plan["cost"]),
+        slips=None if plan.get("slips") is None else read_slips(plan["slips"]),
         restart=covered("restart"), new_primary=covered("new-primary"), split=covered("split"), accept=accept,
         dead=frozenset(texts(change.get("dead", []), "change.dead")),
         after_check=choice(change.get("save", "before-link"), ("before-link", "after-check"),

@@ -254,28 +254,93 @@ class Canaries(unittest.TestCase):
         for value in (None, 3, [], "plan", {}):
             self.refused(value, "shape")
 
-    def way_back(self):
-        """The ring plan's way back after its last step: to step 6, and from there to the baseline."""
-        parts = [[step("cable", kind="disconnect-cable", ends=["ramp-1:49", "ramp-3:50"])], []]
-        for undo, unit, port in zip(parts, ("ramp-1", "ramp-3"), ("49", "50")):
-            undo += [step("join", kind="disable-port", unit=unit, port=port),
-                     step("join", kind="release-port", unit=unit, port=port),
-                     step("join", kind="enable-port", unit=unit, port=port),
-                     step("close", kind="save", unit="ramp-1")]
-        return [[{"at": {}, "do": entry["do"]} for entry in undo] for undo in parts]
+    def ways_back(self):
+        """The ring plan's ways back: of ramp-1's port and the cable to step 6, and from there, of ramp-3's, to the
+        baseline."""
+        def undo(unit, port, *kinds):
+            return [{"do": {"kind": f"{kind}-port", "unit": unit, "port": port}} for kind in kinds]
+
+        save = [{"do": {"kind": "save", "unit": "ramp-1"}}]
+        cut = [{"do": {"kind": "disconnect-cable", "ends": ["ramp-1:49", "ramp-3:50"]}}]
+        whole = ("disable", "release", "enable")
+        ways = [([1, 1], [], None), ([2, 2], undo("ramp-3", "50", "enable"), None),
+                ([3, 4], undo("ramp-3", "50", "release", "enable"), None), ([5, 5], undo("ramp-3", "50", *whole), None),
+                ([6, 6], undo("ramp-3", "50", *whole) + save, None), ([7, 8], cut, 6),
+                ([9, 9], cut + undo("ramp-1", "49", "enable"), 6),
+                ([10, 10], cut + undo("ramp-1", "49", "release", "enable"), 6),
+                ([11, 11], cut + undo("ramp-1", "49", *whole), 6), ([12, 14], cut + undo("ramp-1", "49", *whole) + save, 6)]
+        return [{"after": after, "steps": steps, "then": then} for after, steps, then in ways]
 
     def test_ways_back(self):
-        late, early = self.way_back()
-        way = {"after": [14, 14], "steps": late + early, "then": None}
-        self.ring["ways_back"] = [way]
-        self.assertEqual(["no-way-back"], [w["code"] for w in self.accepted(self.ring)["warnings"]])
-        self.ring["ways_back"] = [{"after": [6, 6], "steps": early, "then": None},
-                                  {"after": [14, 14], "steps": late, "then": 6}]
+        self.ring["ways_back"] = self.ways_back()
+        minutes = {1: 0, 5: 0.6, 7: 3.1, 14: 4.2}
+        for number, likely in minutes.items():
+            self.ring["steps"][number - 1]["stop_here"]["way_back_minutes"] = likely
+        for entry in self.ring["steps"]:
+            if entry["number"] not in minutes:
+                entry["stop_here"].pop("way_back_minutes", None)
         self.accepted(self.ring)
-        self.ring["ways_back"] = [{**way, "steps": late + early[:-1]}]
-        self.refused(self.ring, "reaches-target", 14)
-        self.ring["ways_back"] = [{**way, "then": 14}]
+        self.ring["steps"][13]["stop_here"]["way_back_minutes"] = 3.1
         self.refused(self.ring, "claims", 14)
+
+    def test_ways_back_that_are_not_so(self):
+        def ends_short(ways):
+            ways[2]["steps"].pop()
+
+        def goes_round(ways):
+            ways[-1]["then"] = 14
+
+        def leads_nowhere(ways):
+            ways[-1].update(after=[13, 14])
+            ways[-2]["then"] = 12
+
+        def look_fails(ways):
+            ways[5]["steps"].append(look(HERE_1, {"fact": "guard", "uplink": "border"}))
+
+        def never_joins(ways):
+            ways[1]["steps"].append(step("join", kind="await", unit="ramp-9", until="up", limit=9))
+
+        def splits(ways):
+            ways[0]["steps"].append(step("join", kind="disable-port", unit="ramp-2", port="49"))
+
+        def switches_off(ways):
+            ways[0]["steps"].append(step("join", kind="power-off", unit="ramp-3"))
+
+        def uncovered(ways):
+            ways.pop(1)
+
+        def covered_twice(ways):
+            ways[1]["after"] = [1, 2]
+
+        def stands_twice(ways):
+            ways.insert(2, {**ways[2], "after": [3, 3]})
+            ways[3]["after"] = [4, 4]
+
+        for spoil, rule in ((ends_short, "reaches-target"), (goes_round, "claims"), (leads_nowhere, "claims"),
+                            (look_fails, "expect-fails"), (never_joins, "await-fails"), (splits, "never-split"),
+                            (switches_off, "no-live-restart"), (uncovered, "claims"), (covered_twice, "claims"),
+                            (stands_twice, "claims")):
+            with self.subTest(spoil.__name__):
+                plan = by_hand(copy.deepcopy(self.ring))
+                plan["ways_back"] = self.ways_back()
+                self.accepted(plan)
+                spoil(plan["ways_back"])
+                self.refused(plan, rule)
+
+    def test_a_way_back_leaves_a_joining_unit_off_and_uncabled(self):
+        cut = {"do": {"kind": "disconnect-cable", "ends": ["ramp-2:50", "ramp-3:49"]}}
+        off = {"do": {"kind": "power-off", "unit": "ramp-3"}}
+        port = [{"do": {"kind": f"{kind}-port", "unit": "ramp-2", "port": "50"}} for kind in ("disable", "release", "enable")]
+        save = {"do": {"kind": "save", "unit": "ramp-1"}}
+        ways = [([10, 10], [off]), ([11, 11], [off, port[2]]), ([12, 13], [off, cut, port[2]]), ([14, 14], [off, cut, *port[1:]]),
+                ([15, 15], [off, cut, *port]), ([16, 22], [off, cut, *port, save])]
+        plan = by_hand(self.join)
+        plan["ways_back"] = [{"after": after, "steps": steps, "then": None} for after, steps in ways]
+        self.accepted(plan)
+        for missing in (off, cut):
+            spoilt = copy.deepcopy(plan)
+            spoilt["ways_back"][-1]["steps"].remove(missing)
+            self.refused(spoilt, "reaches-target", 16)
 
     def test_baseline_breaches_are_warnings(self):
         saved = self.ring["baseline"]["units"]["ramp-3"]["saved"]["ports"]
