@@ -8,6 +8,7 @@ use crate::lower::{Problem, lower};
 use crate::model::document::Inputs;
 use crate::model::naming::{Documents, setting};
 use crate::model::setting::Setting;
+use crate::plan::back::back;
 use crate::plan::consents::{Kind, Need, needs};
 use crate::plan::{NoRoute, granted, route, setting_of};
 use crate::platform::Platform;
@@ -133,7 +134,8 @@ pub fn prove(
         baseline: input("baseline"),
         dialect: input("dialect").unwrap_or_default(),
     };
-    let document = plan(&setting, problem, &route, Origin { compiler: COMPILER.to_owned(), inputs });
+    let origin = Origin { compiler: COMPILER.to_owned(), inputs };
+    let document = plan(&setting, problem, &route, origin, &|situation| back(&setting, situation));
     proved(judge(&document), place, findings)
 }
 

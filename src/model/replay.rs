@@ -43,13 +43,19 @@ impl Standing {
         Self { situation, excused }
     }
 
-    /// Does one act at a place. `waived`: a rule that is not asked.
+    /// Does one act at a place; gives what an operation did. `waived`: a rule that is not asked.
     ///
     /// # Errors
     /// What a person, or a rule, has against it; where a rule is broken, the situation is the one in which it is.
-    pub fn go(&mut self, setting: &Setting, act: &Act<'_>, spot: Spot, waived: Option<Rule>) -> Result<(), Stop> {
+    pub fn go(
+        &mut self,
+        setting: &Setting,
+        act: &Act<'_>,
+        spot: Spot,
+        waived: Option<Rule>,
+    ) -> Result<Option<Done>, Stop> {
         match act {
-            Act::Do(operation) => self.operate(setting, *operation, waived).map(drop),
+            Act::Do(operation) => self.operate(setting, *operation, waived).map(Some),
             Act::Await(unit, until) => {
                 let reached = match until {
                     Until::Up => self.situation.state.units[*unit].powered,
@@ -58,9 +64,9 @@ impl Standing {
                 if reached && *until == Until::Ready {
                     self.situation.found_ready(*unit);
                 }
-                if reached { Ok(()) } else { Err(Stop::Waiting) }
+                if reached { Ok(None) } else { Err(Stop::Waiting) }
             }
-            Act::Expect(facts) => self.look(setting, facts, spot),
+            Act::Expect(facts) => self.look(setting, facts, spot).map(|()| None),
         }
     }
 

@@ -370,7 +370,9 @@ fn unit_reached(setting: &Setting, last: &State, unit: UnitId) -> bool {
         return !is.powered;
     }
     let ports = || setting.units[unit].ports.iter().copied();
-    let aside = super::state::Unit { booted_at: 0, ..*is } == super::state::Unit { booted_at: 0, ..*shall };
+    // a copy more than before is none lost
+    let aside = super::state::Unit { booted_at: 0, copy: is.copy && shall.copy, ..*is }
+        == super::state::Unit { booted_at: 0, ..*shall };
     aside && ports().all(|port| last.ports[port] == setting.target.ports[port])
 }
 

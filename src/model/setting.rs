@@ -223,6 +223,13 @@ impl Setting {
         if nobody_before { self.units.ids().find(found) } else { None }
     }
 
+    /// What a way back is about: the baseline again, the joining units out of it, nobody leaving it.
+    #[must_use]
+    pub fn going_back(&self) -> Self {
+        let (leaving, joining) = (self.joining, UnitSet::EMPTY);
+        Self { leaving, joining, target: self.baseline.clone(), ..self.clone() }
+    }
+
     /// Whether the target is compared with a unit's settings at the end.
     #[must_use]
     pub fn stays(&self, unit: UnitId) -> bool {

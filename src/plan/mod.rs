@@ -31,6 +31,7 @@
 //! Deliberately absent: looks and waits (`watch` adds them) and any trust in the result (`rehearse`
 //! replays it from the file alone).
 
+pub mod back;
 pub mod bound;
 pub mod candidates;
 pub mod consents;

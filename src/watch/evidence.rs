@@ -11,9 +11,10 @@ use crate::model::table::{CableId, UnitId, UnitSet};
 use super::looks;
 
 /// The first fact, in the order in which people read a unit, that is seen in the one and not in the other.
+/// `there`: where the look would be made after the slip.
 #[must_use]
-pub fn telling(setting: &Setting, meant: &Situation, slipped: &Situation, spot: Spot) -> Option<Fact> {
-    let tells = |fact: &Fact| is_seen(setting, meant, spot, fact) && !is_seen(setting, slipped, spot, fact);
+pub fn telling(setting: &Setting, meant: &Situation, spot: Spot, slipped: &Situation, there: Spot) -> Option<Fact> {
+    let tells = |fact: &Fact| is_seen(setting, meant, spot, fact) && !is_seen(setting, slipped, there, fact);
     if spot == Spot::Hands {
         return by_hands(setting, meant, slipped).into_iter().find(tells);
     }

@@ -4,6 +4,7 @@
 //!
 //! Deliberately absent: places, minutes, predictions and cost. They are results of the rehearsal.
 
+mod back;
 mod evidence;
 mod looks;
 mod moves;
@@ -27,6 +28,8 @@ use crate::model::document::{PLAN_FORMAT, PlanDocument, Warning};
 use crate::model::setting::Setting;
 use crate::plan::Route;
 
+pub use back::Finder;
+
 /// What a plan says of its origin.
 #[derive(Clone, Debug)]
 pub struct Origin {
@@ -36,11 +39,11 @@ pub struct Origin {
     pub inputs: crate::model::document::Inputs,
 }
 
-/// Makes the plan's document from a route.
+/// Makes the plan's document from a route. `find`: finds operations that lead back to the baseline.
 #[must_use]
-pub fn plan(setting: &Setting, problem: &Problem, route: &Route, origin: Origin) -> PlanDocument {
+pub fn plan(setting: &Setting, problem: &Problem, route: &Route, origin: Origin, find: Finder<'_>) -> PlanDocument {
     let script = script::script(setting, problem, route);
-    let (moves, steps) = moves::moves(placing::place(setting, script.lines));
+    let lines = placing::place(setting, script.lines);
     let mut warnings = script.warnings;
     if !route.proved_least {
         let text = format!(
@@ -49,6 +52,13 @@ pub fn plan(setting: &Setting, problem: &Problem, route: &Route, origin: Origin)
         );
         warnings.push(Warning { code: "order-not-proved-least".to_owned(), text });
     }
+    let (ways_back, without) = placing::back_from(setting, &lines, find);
+    if !without.is_empty() {
+        let steps = without.iter().map(u32::to_string).collect::<Vec<_>>().join(", ");
+        let text = format!("no way back was found from step {steps}: from there the change is finished");
+        warnings.push(Warning { code: "no-way-back".to_owned(), text });
+    }
+    let (moves, steps) = moves::moves(lines);
     PlanDocument {
         format: PLAN_FORMAT,
         stack: problem.stack.clone(),
@@ -61,7 +71,7 @@ pub fn plan(setting: &Setting, problem: &Problem, route: &Route, origin: Origin)
         target: problem.target.clone(),
         moves: Some(moves),
         steps,
-        ways_back: Some(Vec::new()),
+        ways_back: Some(ways_back),
         cost: None,
         slips: None,
         warnings,

@@ -9,13 +9,14 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::model::acts::{Act, act};
-use crate::model::document::{Action, Fact, Phase, Reason};
+use crate::model::document::{Action, Fact, Phase, Reason, WayBack};
 use crate::model::facts::Spot;
 use crate::model::operation::by_hands;
-use crate::model::places::typing_spots;
+use crate::model::places::{spot, typing_spots};
 use crate::model::setting::Setting;
 use crate::model::slips::{End, Script, Slip, slips};
 
+use super::back::{Finder, ways_back};
 use super::evidence::telling;
 use super::looks;
 use super::script::Line;
@@ -34,6 +35,15 @@ pub fn place(setting: &Setting, mut lines: Vec<Line>) -> Vec<Line> {
         }
     }
     lines
+}
+
+/// The ways back of lines, and the steps that have none.
+#[must_use]
+pub fn back_from(setting: &Setting, lines: &[Line], find: Finder<'_>) -> (Vec<WayBack>, Vec<u32>) {
+    let first = lines.iter().position(|line| line.phase != Phase::Stage).unwrap_or(lines.len());
+    let acts = acts(setting, lines);
+    let script = acts.as_ref().and_then(|acts| Script::new(setting, acts, founding(setting, lines)));
+    script.map_or_else(Default::default, |script| ways_back(&script, first, find))
 }
 
 fn same(one: &[Line], other: &[Line]) -> bool {
@@ -121,7 +131,8 @@ fn looks_that_stand(script: &Script<'_>, slip: Slip) -> Vec<Chance> {
     let mut chances = Vec::new();
     let _ = script.replay_seen(slip, |position, slipped| {
         if let (Some(Act::Expect(_)), Some(meant)) = (script.acts.get(position), script.before(position))
-            && let Some(fact) = telling(script.setting, meant, slipped, script.spot(position))
+            && let there = spot(script.setting, slipped, script.acts, position)
+            && let Some(fact) = telling(script.setting, meant, script.spot(position), slipped, there)
         {
             chances.push(Chance { point: Point::There(position), fact: Some(fact) });
         }
@@ -134,9 +145,9 @@ fn new_looks(script: &Script<'_>, lines: &[Line], slip: Slip) -> Vec<Chance> {
     let mut chances = Vec::new();
     let _ = script.replay_seen(slip, |position, slipped| {
         let Some(meant) = script.before(position) else { return };
-        for spot in spots(script, lines, position) {
-            if let Some(fact) = telling(script.setting, meant, slipped, spot) {
-                chances.push(Chance { point: Point::New(position, spot), fact: Some(fact) });
+        for at in spots(script, lines, position) {
+            if let Some(fact) = telling(script.setting, meant, at, slipped, at) {
+                chances.push(Chance { point: Point::New(position, at), fact: Some(fact) });
             }
         }
     });

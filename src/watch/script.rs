@@ -3,15 +3,15 @@
 use crate::lower::Problem;
 use crate::model::document::{Action, Phase, Reason, Until, Warning};
 use crate::model::facts::Spot;
-use crate::model::names::Minutes;
 use crate::model::operation::{Operation, by_hands, unit_of};
 use crate::model::places::operation_spot;
 use crate::model::progress::{Done, Situation, touches_live};
 use crate::model::rules::differences;
-use crate::model::setting::{Point, Setting};
+use crate::model::setting::Setting;
 use crate::model::table::{UnitId, UnitSet};
 use crate::plan::Route;
 
+use super::back::limit;
 use super::named::named;
 use super::slip::Slips;
 use super::titles::{Run, newcomer, runs};
@@ -294,12 +294,7 @@ impl Writer<'_> {
     }
 
     fn wait(&mut self, unit: UnitId, until: Until, phase: Phase) {
-        let minutes = &self.setting.traits.minutes;
-        let limit = match until {
-            Until::Up => minutes.restart.at(Point::Worst),
-            Until::Joined | Until::Ready => minutes.restart.at(Point::Worst) + minutes.sync.at(Point::Worst),
-        };
-        let limit = Minutes::hundredths((limit.as_hundredths() + 99) / 100 * 100);
+        let limit = limit(self.setting, until);
         let why = match until {
             Until::Up => ("booted", "nothing can be typed on a unit that is still booting"),
             Until::Joined | Until::Ready => {

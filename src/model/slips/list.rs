@@ -144,8 +144,7 @@ fn segments(script: &Script<'_>) -> Vec<(usize, usize, Spot)> {
                         found.push((first, step, spot));
                     }
                 }
-                let down = matches!(operation, Operation::Restart(_) | Operation::Wipe(_));
-                (running, opening) = (!down, None);
+                (running, opening) = (!matches!(operation, Operation::Restart(_)), None);
             }
         }
     }

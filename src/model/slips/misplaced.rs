@@ -92,16 +92,7 @@ impl<'a> Elsewhere<'a> {
         match &mut fact {
             Fact::Unit { unit, .. } | Fact::Port { unit, .. } | Fact::Saved { unit, .. } => *unit = key(unit)?,
             Fact::Neighbour { end: near, .. } => *near = end(near)?,
-            Fact::Link { ends: [one, other], .. } => {
-                // read from one end; the other may be a unit that does not answer there
-                match (end(one), end(other)) {
-                    (None, None) => return None,
-                    (near, far) => {
-                        *one = near.unwrap_or_else(|| one.clone());
-                        *other = far.unwrap_or_else(|| other.clone());
-                    }
-                }
-            }
+            Fact::Link { ends: [one, other], .. } => (*one, *other) = (end(one)?, end(other)?),
             Fact::Here { .. }
             | Fact::Cable { .. }
             | Fact::Plug { .. }

@@ -93,6 +93,12 @@ impl<'a> Script<'a> {
         self.course.get(step).map(|standing| &standing.situation)
     }
 
+    /// The same, with the breaches of the baseline that last.
+    #[must_use]
+    pub fn standing(&self, step: usize) -> Option<&Standing> {
+        self.course.get(step)
+    }
+
     /// Where a step is done.
     #[must_use]
     pub fn spot(&self, step: usize) -> Spot {
@@ -129,8 +135,10 @@ impl<'a> Script<'a> {
             }
             see(position, &standing.situation);
             let Some(act) = self.acts.get(position) else { break };
-            match standing.go(&setting, act, self.spot(position), None) {
-                Ok(()) => {}
+            // a person goes where the step's unit is now
+            let at = spot(&setting, &standing.situation, self.acts, position);
+            match standing.go(&setting, act, at, None) {
+                Ok(_) => {}
                 Err(Stop::Unseen(_)) if self.soft.get(position) == Some(&true) => noticed.push(position),
                 Err(stop) => return Replayed { end: ended(position, stop), noticed },
             }
@@ -167,7 +175,8 @@ impl<'a> Script<'a> {
         let now = standing.situation.state.now;
         let act = |step: usize| self.acts.get(step).ok_or((step, Stop::Waiting));
         let meant = |standing: &mut Standing, step: usize| {
-            standing.go(setting, act(step)?, self.spot(step), None).map_err(|stop| (step, stop))
+            let at = spot(setting, &standing.situation, self.acts, step);
+            standing.go(setting, act(step)?, at, None).map(drop).map_err(|stop| (step, stop))
         };
         match slip {
             Slip::LeaveOut(_) => {}
@@ -217,7 +226,7 @@ impl<'a> Script<'a> {
     ) -> Result<(), Stop> {
         let Some(meant) = self.before(step) else { return Ok(()) };
         match act {
-            Act::Await(..) => standing.go(self.setting, act, at, None),
+            Act::Await(..) => standing.go(self.setting, act, at, None).map(drop),
             Act::Expect(facts) => {
                 let found = standing.situation.clone();
                 let there = Elsewhere::new(self.setting, &found, meant, at);

@@ -1,0 +1,51 @@
+//! A situation on the way of a plan -> the operations that lead back to the baseline.
+//!
+//! The same search over the model, from where the stack is to where it was. The joining units are the ones that
+//! leave; a box that was taken out is still as it was when it was switched off, and is cabled before it is
+//! switched on again, so that it boots into its stack. A way back need not be the least: the search is short.
+
+use crate::model::document::{Role, SaveWhen, Status};
+use crate::model::operation::Operation;
+use crate::model::progress::Situation;
+use crate::model::setting::Setting;
+use crate::model::table::UnitSet;
+
+use super::sequence::{Effort, sequence};
+use super::work::{Work, work};
+
+/// Operations that lead from a situation back to the baseline; none where the search finds none.
+#[must_use]
+pub fn back(setting: &Setting, situation: &Situation) -> Option<Vec<Operation>> {
+    let here = from_here(setting, situation);
+    let returning = returning(setting, situation);
+    let work = work(&here);
+    let work = Work { pauses: work.pauses.or(returning), ..work }.touched(&here);
+    let route = [Effort::Little, Effort::Full].into_iter().find_map(|effort| sequence(&here, &work, None, effort).ok());
+    let route = route?;
+    Some(route.stages.into_iter().flat_map(|(_, operations)| operations).chain(route.steps).collect())
+}
+
+/// Boxes that were taken out and come in again.
+fn returning(setting: &Setting, situation: &Situation) -> UnitSet {
+    let out = |unit: &UnitSet| unit.iter().filter(|unit| !situation.state.units[*unit].powered).collect::<UnitSet>();
+    out(&setting.leaving.minus(setting.dead)).iter().filter(|unit| setting.baseline.units[*unit].powered).collect()
+}
+
+/// The setting of the way back: this situation is its baseline.
+fn from_here(setting: &Setting, situation: &Situation) -> Setting {
+    let mut here = Setting { save: SaveWhen::BeforeLink, baseline: situation.state.clone(), ..setting.going_back() };
+    for unit in setting.units.ids() {
+        let row = &mut here.units[unit];
+        row.status = if setting.joining.contains(unit) { Status::Leaving } else { Status::Live };
+        if setting.baseline.units[unit].primary {
+            row.role = Role::Primary;
+        } else if row.role == Role::Primary {
+            row.role = Role::Member;
+        }
+    }
+    // the one that led the baseline may always lead
+    here.may_lead = setting.units.ids().filter(|unit| setting.baseline.units[*unit].primary).collect::<UnitSet>();
+    here.may_lead = here.may_lead.or(setting.may_lead);
+    here.kept_pairs = setting.kept_pairs.and(situation.state.running.pairs);
+    here
+}

@@ -1,0 +1,240 @@
+//! A plan's lines -> its ways back: for every step past the staging, how to be where it all began.
+//!
+//! From the last step down: a way that was found serves every earlier step from which it leads back too, so that
+//! there are few. Where none is found from a step, that step is undone and the way of the one before it goes on.
+//! Every way is replayed from every step that it serves, under every rule but the one that a way back may break.
+
+use crate::model::acts::{Act, act};
+use crate::model::document::{Action, Fact, Until, WayBack, WayBackStep};
+use crate::model::facts::{Spot, learn};
+use crate::model::names::Minutes;
+use crate::model::operation::{Operation, by_hands};
+use crate::model::places::{operation_spot, proves_place, spot};
+use crate::model::progress::Situation;
+use crate::model::replay::{Standing, Stop};
+use crate::model::rules::{Rule, differences};
+use crate::model::setting::{Point, Setting};
+use crate::model::slips::Script;
+
+use super::looks;
+use super::named::named;
+
+/// A rule that a way back may break.
+const WAIVED: Option<Rule> = Some(Rule::Settled);
+
+/// Finds operations that lead from a situation to the baseline.
+pub type Finder<'a> = &'a dyn Fn(&Situation) -> Option<Vec<Operation>>;
+
+/// A way back under way: the steps that it serves, by their position.
+struct Way {
+    first: usize,
+    last: usize,
+    actions: Vec<Action>,
+    /// It goes on with the way of the step before its first.
+    goes_on: bool,
+}
+
+/// The ways back of a plan, from the first step past the staging on, and the steps that have none.
+#[must_use]
+pub fn ways_back(script: &Script<'_>, first: usize, find: Finder<'_>) -> (Vec<WayBack>, Vec<u32>) {
+    let going = script.setting.going_back();
+    let mut ways: Vec<Way> = Vec::new();
+    let mut without: Vec<usize> = Vec::new();
+    // steps that only undo themselves, and wait for the way of the one before
+    let mut open: Vec<(usize, Vec<Action>)> = Vec::new();
+    for position in (first..script.acts.len()).rev() {
+        let Some(standing) = script.standing(position + 1) else { continue };
+        if open.is_empty()
+            && let Some(way) = ways.last_mut().filter(|way| way.first == position + 1 && !way.goes_on)
+            && leads_back(&going, standing, &way.actions)
+        {
+            way.first = position;
+            continue;
+        }
+        let found = find(&standing.situation).and_then(|operations| dressed(&going, standing, &operations));
+        match found.filter(|actions| leads_back(&going, standing, actions)) {
+            Some(actions) => {
+                let way = Way { first: position, last: position, actions, goes_on: false };
+                close(script, &going, &way, open.drain(..).collect(), &mut ways, &mut without);
+                ways.push(way);
+            }
+            None => open.push((position, undone(script, position))),
+        }
+    }
+    without.extend(open.into_iter().map(|(position, _)| position));
+    without.sort_unstable();
+    (documents(ways), without.into_iter().map(|position| position as u32 + 1).collect())
+}
+
+/// Steps that undo themselves, now that the way of the step before them is known: each is tried with all that
+/// follows it.
+fn close(
+    script: &Script<'_>,
+    going: &Setting,
+    way: &Way,
+    open: Vec<(usize, Vec<Action>)>,
+    ways: &mut Vec<Way>,
+    without: &mut Vec<usize>,
+) {
+    let mut found: Vec<Way> = Vec::new();
+    let mut rest = way.actions.clone();
+    let mut broken = false;
+    for (position, own) in open.into_iter().rev() {
+        let all: Vec<Action> = own.iter().cloned().chain(rest.iter().cloned()).collect();
+        let fits = !broken && script.standing(position + 1).is_some_and(|from| leads_back(going, from, &all));
+        if !fits {
+            broken = true;
+            without.push(position);
+            continue;
+        }
+        rest = all;
+        match found.last_mut().filter(|last| own.is_empty() && last.last + 1 == position && last.actions.is_empty()) {
+            Some(last) => last.last = position,
+            None => found.push(Way { first: position, last: position, actions: own, goes_on: true }),
+        }
+    }
+    ways.extend(found.into_iter().rev());
+}
+
+/// What undoes one step.
+fn undone(script: &Script<'_>, position: usize) -> Vec<Action> {
+    let (setting, Some(before)) = (script.setting, script.before(position)) else { return Vec::new() };
+    let Some(Act::Do(operation)) = script.acts.get(position) else { return Vec::new() };
+    let state = &before.state;
+    let inverse = match *operation {
+        Operation::PowerOn(unit) => Some(Operation::PowerOff(unit)),
+        Operation::PowerOff(unit) => Some(Operation::PowerOn(unit)),
+        Operation::AssignId(unit, _) => Some(Operation::AssignId(unit, state.units[unit].saved_id)),
+        Operation::SetPriority(unit, _) => Some(Operation::SetPriority(unit, state.units[unit].priority)),
+        Operation::DisablePort(port) => state.ports[port].enabled().then_some(Operation::EnablePort(port)),
+        Operation::EnablePort(port) => (!state.ports[port].enabled()).then_some(Operation::DisablePort(port)),
+        Operation::BindPort(port, _) => Some(Operation::ReleasePort(port)),
+        Operation::ReleasePort(port) => Some(Operation::BindPort(port, state.ports[port].side())),
+        Operation::Connect(cable) => Some(Operation::Disconnect(cable)),
+        Operation::Disconnect(cable) => Some(Operation::Connect(cable)),
+        Operation::FormUplink(pair, _) => Some(Operation::DropUplink(pair)),
+        Operation::DropUplink(pair) => {
+            let legs = setting.uplinks[pair].legs.and(state.running.legs);
+            state.running.pairs.contains(pair).then_some(Operation::FormUplink(pair, legs))
+        }
+        Operation::AddLeg(leg) => (!state.running.legs.contains(leg)).then_some(Operation::DropLeg(leg)),
+        Operation::DropLeg(leg) => state.running.legs.contains(leg).then_some(Operation::AddLeg(leg)),
+        Operation::GuardSplit(pair) => Some(match state.running.guard {
+            Some(other) => Operation::GuardSplit(other),
+            None => Operation::UnguardSplit(pair),
+        }),
+        Operation::UnguardSplit(_) => state.running.guard.map(Operation::GuardSplit),
+        Operation::Restart(_) | Operation::Wipe(_) | Operation::Activate(_) | Operation::Save(_) => None,
+    };
+    inverse.map(|operation| named(setting, operation)).into_iter().collect()
+}
+
+/// Whether actions lead from a situation to the baseline, with every rule kept and every look so.
+fn leads_back(going: &Setting, from: &Standing, actions: &[Action]) -> bool {
+    let Some(acts) = actions.iter().map(|action| act(going, action).ok()).collect::<Option<Vec<Act<'_>>>>() else {
+        return false;
+    };
+    let mut standing = from.clone();
+    for (position, one) in acts.iter().enumerate() {
+        let at = spot(going, &standing.situation, &acts, position);
+        if standing.go(going, one, at, WAIVED).is_err() {
+            return false;
+        }
+    }
+    differences(going, &standing.situation.state).0.is_empty()
+}
+
+/// Operations with the looks and waits that a person needs: the right console, whoever boots, new legs that
+/// carry before others go, and the whole stack at the end.
+fn dressed(going: &Setting, from: &Standing, operations: &[Operation]) -> Option<Vec<Action>> {
+    let mut standing = from.clone();
+    let mut actions = Vec::new();
+    let mut segment = None;
+    for operation in operations.iter().copied() {
+        let at = operation_spot(going, &standing.situation, operation);
+        if by_hands(operation) {
+            segment = None;
+        } else if segment != Some(at) {
+            let facts = opening(going, &standing.situation, at);
+            actions.push(expect(facts, "this is another console: go to the right one, and look again"));
+            segment = Some(at);
+        }
+        let mut next = standing.clone();
+        let mut done = next.operate(going, operation, WAIVED);
+        if let Err(Stop::Broken(breach)) = &done
+            && breach.rule == Rule::UplinksUp
+        {
+            let facts = new_legs(going, &standing.situation);
+            facts.iter().for_each(|fact| learn(going, &mut standing.situation, fact));
+            actions.push(expect(facts, "leave the other leg as it is, and look for light at both ends of this one"));
+            next = standing.clone();
+            done = next.operate(going, operation, WAIVED);
+        }
+        let done = done.ok()?;
+        standing = next;
+        actions.push(named(going, operation));
+        let booted = match operation {
+            Operation::Restart(unit) | Operation::PowerOn(unit) => Some(unit),
+            _ => None,
+        };
+        for unit in done.events.restarts.iter().chain(booted) {
+            let inside = standing.situation.incumbent(going).contains(unit);
+            let until = if inside { Until::Ready } else { Until::Up };
+            actions.push(Action::Await { unit: going.units[unit].key.clone(), until, limit: limit(going, until) });
+            if inside {
+                standing.situation.found_ready(unit);
+            }
+            segment = None;
+        }
+    }
+    let whole = looks::whole_stack(going, &standing.situation);
+    if !operations.is_empty() && !standing.situation.incumbent(going).is_empty() {
+        let text = "the stack is not as it was: find out why it differs before anything else is done";
+        actions.push(expect(whole, text));
+    }
+    Some(actions)
+}
+
+fn expect(facts: Vec<Fact>, otherwise: &str) -> Action {
+    Action::Expect { facts, otherwise: Some(otherwise.to_owned()) }
+}
+
+/// What tells the console, without what differs between the steps that the way may serve, if that is enough.
+fn opening(going: &Setting, situation: &Situation, at: Spot) -> Vec<Fact> {
+    let (all, _) = looks::place(going, situation, at);
+    let plain: Vec<Fact> = all
+        .iter()
+        .map(|fact| match fact {
+            Fact::Here { id, serial, .. } => Fact::Here { id: *id, serial: serial.clone(), members: None },
+            other => other.clone(),
+        })
+        .collect();
+    if proves_place(going, situation, at, &plain) { plain } else { all }
+}
+
+/// Pairs with legs that carry and that no look has found carrying yet.
+fn new_legs(going: &Setting, situation: &Situation) -> Vec<Fact> {
+    let fresh = situation.memory.unproven.iter().filter(|leg| situation.carries(going, *leg));
+    let pairs: std::collections::BTreeSet<_> = fresh.map(|leg| going.legs[leg].uplink).collect();
+    pairs.into_iter().map(|pair| looks::pair_as_it_is(going, situation, pair)).collect()
+}
+
+/// How long a boot may take at worst, in whole minutes.
+pub(super) fn limit(setting: &Setting, until: Until) -> Minutes {
+    let minutes = &setting.traits.minutes;
+    let limit = match until {
+        Until::Up => minutes.restart.at(Point::Worst),
+        Until::Joined | Until::Ready => minutes.restart.at(Point::Worst) + minutes.sync.at(Point::Worst),
+    };
+    Minutes::hundredths((limit.as_hundredths() + 99) / 100 * 100)
+}
+
+/// As the plan writes them; `at` is filled in by the rehearsal.
+fn documents(ways: Vec<Way>) -> Vec<WayBack> {
+    let document = |way: Way| WayBack {
+        after: [way.first as u32 + 1, way.last as u32 + 1],
+        steps: way.actions.into_iter().map(|action| WayBackStep { at: None, action }).collect(),
+        then: way.goes_on.then_some(way.first as u32),
+    };
+    ways.into_iter().rev().map(document).collect()
+}
