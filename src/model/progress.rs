@@ -86,7 +86,7 @@ impl Situation {
         // one that `new-primary:` names may lead a larger piece
         let stack = start.incumbent(setting).minus(setting.joining);
         start.memory.live = live.or(stack);
-        start.memory.was_live = start.memory.live;
+        start.memory.was_live = start.memory.live.or(setting.was_live);
         start.memory.stranded = stranded.minus(stack).or(chosen.minus(stack).minus(setting.joining));
         start
     }

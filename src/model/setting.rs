@@ -51,6 +51,8 @@ pub struct Setting {
     pub may_lead: UnitSet,
     /// Units under `split:`.
     pub may_split: UnitSet,
+    /// Units that were live before the baseline: those of a plan that is gone back on.
+    pub was_live: UnitSet,
     /// Units by their key.
     pub unit_keys: BTreeMap<String, UnitId>,
 }

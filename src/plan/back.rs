@@ -7,10 +7,11 @@
 use crate::model::document::{Role, SaveWhen, Status};
 use crate::model::operation::Operation;
 use crate::model::progress::Situation;
-use crate::model::setting::Setting;
+use crate::model::setting::{CableRow, Setting};
 use crate::model::table::UnitSet;
 
-use super::sequence::{Effort, sequence};
+use super::sequence::{Effort, backwards, sequence};
+use super::spare::{Spare, spares};
 use super::work::{Work, work};
 
 /// Operations that lead from a situation back to the baseline; none where the search finds none.
@@ -20,9 +21,22 @@ pub fn back(setting: &Setting, situation: &Situation) -> Option<Vec<Operation>> 
     let returning = returning(setting, situation);
     let work = work(&here);
     let work = Work { pauses: work.pauses.or(returning), ..work }.touched(&here);
-    let route = [Effort::Little, Effort::Full].into_iter().find_map(|effort| sequence(&here, &work, None, effort).ok());
-    let route = route?;
+    let quickly = || backwards(&here, &work, None);
+    let plainly = || sequence(&here, &work, None, Effort::Little).ok();
+    let over_a_spare = || {
+        let (wider, spare) = spares(&here).into_iter().find(|(_, spare)| is_known(&here, spare))?;
+        backwards(&wider, &work, Some(&spare)).or_else(|| sequence(&wider, &work, Some(&spare), Effort::Little).ok())
+    };
+    let route = quickly().or_else(plainly).or_else(over_a_spare)?;
     Some(route.stages.into_iter().flat_map(|(_, operations)| operations).chain(route.steps).collect())
+}
+
+/// The cable that the plan itself lays for a while.
+fn is_known(here: &Setting, spare: &Spare) -> bool {
+    match spare.row {
+        Some(CableRow::Units(a, b)) => here.cable_between(a, b).is_some(),
+        Some(CableRow::Far(..)) | None => false,
+    }
 }
 
 /// Boxes that were taken out and come in again.
@@ -46,6 +60,7 @@ fn from_here(setting: &Setting, situation: &Situation) -> Setting {
     // the one that led the baseline may always lead
     here.may_lead = setting.units.ids().filter(|unit| setting.baseline.units[*unit].primary).collect::<UnitSet>();
     here.may_lead = here.may_lead.or(setting.may_lead);
+    here.was_live = situation.memory.was_live;
     here.kept_pairs = setting.kept_pairs.and(situation.state.running.pairs);
     here
 }

@@ -36,13 +36,16 @@ pub(super) const FIRST_ITEMS: usize = item::STEPS + 1;
 
 /// The weight with which a search looks for any way at all.
 pub(super) const GREEDY: u8 = u8::MAX;
+/// The same for a way back, where it is nothing to a link how it comes up.
+pub(super) const BACKWARDS: u8 = u8::MAX - 1;
 
 /// One number for what is spent and what is left: minutes weigh as steps do, so that no item bars all others,
 /// and what is left weighs more than what is spent.
-fn scalar(setting: &Setting, spent: Cost, left: Cost) -> i64 {
+fn scalar(setting: &Setting, spent: Cost, left: Cost, weight: u8) -> i64 {
     let restart = super::bound::likely(&setting.traits.minutes.restart).max(1);
     let sum = |Cost([out, open, cables, not_typed, steps, ..]): Cost, steps_weigh: i64| {
-        steps_weigh * steps + (24 * out + 48 * open) / restart + 6 * cables + 12 * not_typed
+        let by_hand = if weight == GREEDY { 12 * not_typed } else { 0 };
+        steps_weigh * steps + (24 * out + 48 * open) / restart + 6 * cables + by_hand
     };
     sum(spent, 12) + sum(left, 48)
 }
@@ -205,8 +208,8 @@ impl<'a> Search<'a> {
         let safe = protected(self.setting, &node.situation.state, node.situation.memory.live);
         let left = left(self.setting, &self.work, &node.situation, node.staged, safe, self.rings);
         let sum = node.cost.plus(left);
-        let first = if self.weight == GREEDY {
-            Cost::default().raised(0, scalar(self.setting, node.cost, left))
+        let first = if self.weight >= BACKWARDS {
+            Cost::default().raised(0, scalar(self.setting, node.cost, left, self.weight))
         } else {
             (1..self.weight).fold(sum, |sum, _| sum.plus(left)).first(self.items)
         };

@@ -142,9 +142,18 @@ fn cheaper(setting: &Setting, work: &Work, known: &Route) -> Option<Route> {
 
 /// The first way that is found, by any way at all; over a spare cable, if there is one.
 pub(super) fn hastily(setting: &Setting, work: &Work, spare: Option<&Spare>) -> Option<Route> {
+    by_weight(setting, work, spare, super::search::GREEDY)
+}
+
+/// The same for a way back.
+pub(super) fn backwards(setting: &Setting, work: &Work, spare: Option<&Spare>) -> Option<Route> {
+    by_weight(setting, work, spare, super::search::BACKWARDS)
+}
+
+fn by_weight(setting: &Setting, work: &Work, spare: Option<&Spare>, weight: u8) -> Option<Route> {
     let links: Vec<_> = spare.map(|spare| spare.up.links.clone()).unwrap_or_default();
     let mut search = Search::new(setting, work, &links);
-    (search.items, search.weight) = (FIRST_ITEMS, super::search::GREEDY);
+    (search.items, search.weight) = (FIRST_ITEMS, weight);
     let legs = match spare {
         None => vec![(work.clone(), Goal::Target)],
         Some(spare) => {

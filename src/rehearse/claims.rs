@@ -73,16 +73,6 @@ fn minutes_agree(said: &StepMinutes, found: &StepMinutes) -> bool {
     pairs.iter().all(|(said, found)| said.is_none() || said == found)
 }
 
-/// Claims that this release takes note of and does not judge.
-pub fn not_judged(document: &PlanDocument) -> impl Iterator<Item = Objection> {
-    let back = document.ways_back.as_ref().is_some_and(|ways| !ways.is_empty());
-    back.then(|| {
-        let text = "what the plan says of ways back is not judged by this release".to_owned();
-        Objection { code: "claims", step: None, pointer: "/ways_back".to_owned(), text }
-    })
-    .into_iter()
-}
-
 /// Compares the cost.
 #[must_use]
 pub fn cost(said: Option<&CostEntry>, found: &CostEntry) -> Option<Objection> {
@@ -115,7 +105,8 @@ pub fn order(setting: &Setting, document: &PlanDocument, staged: &[Option<UnitId
     lies
 }
 
-fn claim(step: Option<u32>, pointer: String, text: String) -> Objection {
+/// A claim that is not so.
+pub fn claim(step: Option<u32>, pointer: String, text: String) -> Objection {
     Objection { code: "claims", step, pointer, text }
 }
 

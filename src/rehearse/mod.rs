@@ -3,6 +3,7 @@
 //! Shares only `model` with what makes plans, and recomputes everything, so that a planner's mistake
 //! cannot hide in its own assumptions. What the plan leaves out is filled in; what it says must be so.
 
+mod back;
 mod checks;
 mod claims;
 mod codes;
@@ -72,7 +73,8 @@ pub fn judge(document: &PlanDocument) -> Verdict {
         let text = format!("format {} found; this judge reads format {PLAN_FORMAT}", document.format);
         return refuse(vec![shape("/format", text)]);
     }
-    let actions: Vec<_> = document.steps.iter().map(|step| &step.action).collect();
+    let ways = document.ways_back.iter().flatten().flat_map(|way| &way.steps);
+    let actions: Vec<_> = document.steps.iter().map(|step| &step.action).chain(ways.map(|step| &step.action)).collect();
     let documents = Documents {
         stack: &document.stack,
         traits: &document.traits,

@@ -18,7 +18,7 @@ use crate::model::table::{UnitId, UnitSet};
 use super::checks::{Looks, islands_by_name, unsafe_to_stop};
 use super::places::place;
 use super::totals::{Clock, cost};
-use super::{Objection, Rehearsed, Verdict, claims, slips, words};
+use super::{Objection, Rehearsed, Verdict, back, claims, slips, words};
 
 /// Replays a plan.
 #[must_use]
@@ -223,6 +223,26 @@ impl<'a> Walk<'a> {
         });
     }
 
+    fn go_back(&mut self, script: &Script<'_>) {
+        let found = back::judge(self.document, script);
+        self.objections.extend(found.objections);
+        for (position, minutes) in found.minutes.into_iter().enumerate() {
+            let said = self.document.steps.get(position).and_then(|step| step.stop_here.as_ref());
+            let said = said.and_then(|stop| stop.way_back_minutes);
+            if let (Some(said), Some(minutes)) = (said, minutes)
+                && said != minutes
+            {
+                let pointer = format!("/steps/{position}/stop_here/way_back_minutes");
+                let number = Some(position as u32 + 1);
+                self.objections.push(claims::lie(number, pointer, "minutes of the way back", &said, &minutes));
+            }
+            if let Some(stop) = self.filled.steps.get_mut(position).and_then(|step| step.stop_here.as_mut()) {
+                stop.way_back_minutes = minutes.or(stop.way_back_minutes);
+            }
+        }
+        self.filled.ways_back = self.document.ways_back.as_ref().map(|_| found.ways);
+    }
+
     fn unsafe_because(&self) -> Option<String> {
         let mut breaches = Breaches::default();
         in_state(self.setting, &self.situation, false, &mut breaches);
@@ -237,7 +257,7 @@ impl<'a> Walk<'a> {
             pointer: "/baseline".to_owned(),
             text: format!("the baseline itself: {}", words::breach(self.setting, breach)),
         });
-        let warnings: Vec<Objection> = warnings.chain(claims::not_judged(self.document)).collect();
+        let warnings: Vec<Objection> = warnings.collect();
         if self.objections.is_empty() {
             for breach in differences(self.setting, &self.situation.state).0 {
                 let text = words::breach(self.setting, &breach);
@@ -255,6 +275,7 @@ impl<'a> Walk<'a> {
         if self.objections.is_empty()
             && let Some(script) = Script::new(self.setting, self.acts, self.founding)
         {
+            self.go_back(&script);
             let found = slips::tried(&script);
             self.objections.extend(claims::slips(self.document.slips.as_ref(), &found));
             self.filled.slips = Some(found);

@@ -15,6 +15,7 @@ use crate::model::replay::{Standing, Stop};
 use crate::model::rules::{Rule, differences};
 use crate::model::setting::{Point, Setting};
 use crate::model::slips::Script;
+use crate::model::traits::BindingEffect;
 
 use super::looks;
 use super::named::named;
@@ -126,7 +127,13 @@ fn undone(script: &Script<'_>, position: usize) -> Vec<Action> {
         Operation::UnguardSplit(_) => state.running.guard.map(Operation::GuardSplit),
         Operation::Restart(_) | Operation::Wipe(_) | Operation::Activate(_) | Operation::Save(_) => None,
     };
-    inverse.map(|operation| named(setting, operation)).into_iter().collect()
+    let again = match *operation {
+        Operation::ReleasePort(port) if setting.traits.binding.takes_effect == BindingEffect::OnActivation => {
+            Some(Operation::Activate(setting.unit_of(port)))
+        }
+        _ => None,
+    };
+    inverse.into_iter().chain(again).map(|operation| named(setting, operation)).collect()
 }
 
 /// Whether actions lead from a situation to the baseline, with every rule kept and every look so.

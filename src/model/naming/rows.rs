@@ -32,6 +32,7 @@ pub(super) fn empty(documents: &Documents<'_>) -> Setting {
         may_restart: UnitSet::EMPTY,
         may_lead: UnitSet::EMPTY,
         may_split: UnitSet::EMPTY,
+        was_live: UnitSet::EMPTY,
         unit_keys: BTreeMap::new(),
     }
 }
