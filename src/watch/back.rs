@@ -52,7 +52,8 @@ pub fn ways_back(script: &Script<'_>, first: usize, find: Finder<'_>) -> (Vec<Wa
             way.first = position;
             continue;
         }
-        let found = find(&standing.situation).and_then(|operations| dressed(&going, standing, &operations));
+        let operations = find(&standing.situation).map(|operations| shortened(&going, standing, operations));
+        let found = operations.and_then(|operations| dressed(&going, standing, &operations));
         match found.filter(|actions| leads_back(&going, standing, actions)) {
             Some(actions) => {
                 let way = Way { first: position, last: position, actions, goes_on: false };
@@ -134,6 +135,59 @@ fn undone(script: &Script<'_>, position: usize) -> Vec<Action> {
         _ => None,
     };
     inverse.into_iter().chain(again).map(|operation| named(setting, operation)).collect()
+}
+
+/// Without what is typed on ports that may as well stay as they are, and what only puts that into force: the
+/// search makes links from the keyboard where it can, and on a way back a plug may make them.
+fn shortened(going: &Setting, from: &Standing, mut operations: Vec<Operation>) -> Vec<Operation> {
+    let port = |operation: &Operation| match operation {
+        Operation::DisablePort(port)
+        | Operation::EnablePort(port)
+        | Operation::BindPort(port, _)
+        | Operation::ReleasePort(port) => Some(*port),
+        _ => None,
+    };
+    let ports: std::collections::BTreeSet<_> = operations.iter().filter_map(port).collect();
+    let groups =
+        ports.into_iter().map(|own| operations.iter().map(|one| port(one) == Some(own)).collect::<Vec<bool>>());
+    let mut kept = vec![true; operations.len()];
+    for group in groups.collect::<Vec<_>>() {
+        let without: Vec<bool> = kept.iter().zip(&group).map(|(kept, own)| *kept && !own).collect();
+        let picked = |kept: &[bool]| -> Vec<Operation> {
+            operations.iter().zip(kept).filter(|(_, kept)| **kept).map(|(operation, _)| *operation).collect()
+        };
+        if arrives(going, from, &picked(&without)) {
+            kept = without;
+        }
+    }
+    let mut at = 0;
+    operations.retain(|_| {
+        at += 1;
+        kept.get(at - 1) == Some(&true)
+    });
+    let idle = |operation: &Operation| matches!(operation, Operation::Activate(_));
+    while let Some(position) = operations.iter().position(idle) {
+        let mut fewer = operations.clone();
+        fewer.remove(position);
+        if !arrives(going, from, &fewer) {
+            break;
+        }
+        operations = fewer;
+    }
+    operations
+}
+
+/// Whether bare operations lead to the baseline, with all looked at that can be.
+fn arrives(going: &Setting, from: &Standing, operations: &[Operation]) -> bool {
+    let mut standing = from.clone();
+    standing.situation = standing.situation.looked(going);
+    for operation in operations {
+        if standing.operate(going, *operation, WAIVED).is_err() {
+            return false;
+        }
+        standing.situation = standing.situation.looked(going);
+    }
+    differences(going, &standing.situation.state).0.is_empty()
 }
 
 /// Whether actions lead from a situation to the baseline, with every rule kept and every look so.

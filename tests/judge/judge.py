@@ -238,7 +238,9 @@ class Judge:
                 self.breach("claims", way["after"][0], "its way back is that of the step before, and stands twice")
         bare = [step["number"] for step in self.plan.steps
                 if step["phase"] != "stage" and step["number"] not in self.way_after]
-        if bare:
+        if bare and self.plan.owns_up:
+            self.warn("no-way-back", f"as the plan says, no way back from: {', '.join(map(str, bare))}")
+        elif bare:
             self.breach("claims", bare[0], f"steps without a way back: {', '.join(map(str, bare))}")
 
     def walk_back(self, start, number):

@@ -92,6 +92,7 @@ class Plan:
     accept: list
     dead: frozenset
     after_check: bool
+    owns_up: bool  # it warns that some steps have no way back
 
 
 def need(condition, text):
@@ -517,4 +518,6 @@ def read_plan(value):
         restart=covered("restart"), new_primary=covered("new-primary"), split=covered("split"), accept=accept,
         dead=frozenset(texts(change.get("dead", []), "change.dead")),
         after_check=choice(change.get("save", "before-link"), ("before-link", "after-check"),
-                           "change.save") == "after-check")
+                           "change.save") == "after-check",
+        owns_up=any(isinstance(entry, dict) and entry.get("code") == "no-way-back"
+                    for entry in sequence(plan.get("warnings") or [], "warnings")))

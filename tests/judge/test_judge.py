@@ -327,6 +327,14 @@ class Canaries(unittest.TestCase):
                 spoil(plan["ways_back"])
                 self.refused(plan, rule)
 
+    def test_a_plan_may_own_up_to_a_step_without_a_way_back(self):
+        plan = by_hand(copy.deepcopy(self.ring))
+        plan["ways_back"] = self.ways_back()
+        plan["ways_back"].pop(1)
+        self.refused(copy.deepcopy(plan), "claims")
+        plan["warnings"] = [{"code": "no-way-back", "text": "none from step 2"}]
+        self.accepted(plan)
+
     def test_a_way_back_leaves_a_joining_unit_off_and_uncabled(self):
         cut = {"do": {"kind": "disconnect-cable", "ends": ["ramp-2:50", "ramp-3:49"]}}
         off = {"do": {"kind": "power-off", "unit": "ramp-3"}}
