@@ -18,6 +18,8 @@
 
 #[path = "flow/base.rs"]
 mod base;
+#[path = "flow/care.rs"]
+mod care;
 #[path = "flow/dice.rs"]
 mod dice;
 #[path = "flow/edits.rs"]
@@ -100,6 +102,9 @@ fn compile_one(case: &Case, neutral: &Traits, folder: &Path, tally: &mut Tally) 
     tally.took(case, start.elapsed());
     match outcome {
         Ok(Outcome::Planned(plan, consents)) => {
+            if !care::returns(plan.rehearsed.plan()) {
+                tally.no_way_back(case, neutral);
+            }
             let text = serde_json::to_string(plan.rehearsed.plan()).unwrap();
             fs::write(plan_file(folder, case.number), text).unwrap();
             if case.number.is_multiple_of(4) {

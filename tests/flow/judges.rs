@@ -23,7 +23,9 @@ fn names(paths: &[PathBuf]) -> Vec<&OsStr> {
 
 /// The second judge's objections, by plan. It answers for every plan: a missing Python is a failure, not a skip.
 pub fn second_judge(plans: &[PathBuf]) -> BTreeMap<PathBuf, Failure> {
-    let output = run("python3".as_ref(), "tests/judge/judge.py", &names(plans));
+    let mut arguments: Vec<&OsStr> = vec!["--slips".as_ref()];
+    arguments.extend(names(plans));
+    let output = run("python3".as_ref(), "tests/judge/judge.py", &arguments);
     let told = String::from_utf8_lossy(&output.stdout);
     let complaint = String::from_utf8_lossy(&output.stderr);
     assert_eq!(told.lines().count(), plans.len(), "the second judge answers for every plan\n{complaint}");

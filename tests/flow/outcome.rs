@@ -9,6 +9,7 @@ use ringwright::model::document::Status;
 use ringwright::source::Sources;
 use ringwright::{intent, platform, rehearse};
 
+use super::care;
 use super::intents::Case;
 
 /// What came of a case.
@@ -52,7 +53,7 @@ fn compiled(case: &Case) -> Result<Outcome, Failure> {
     let (consents, cable) = match first {
         Some(plan) => {
             idle_consent(case, &plan)?;
-            return accepted(plan, Vec::new(), &findings);
+            return accepted(case, plan, Vec::new(), &findings);
         }
         None => match refusal(&findings)? {
             Refused::For(consents) => (consents, false),
@@ -62,7 +63,7 @@ fn compiled(case: &Case) -> Result<Outcome, Failure> {
     };
     let (second, findings) = build(case, &consents, cable);
     match second {
-        Some(plan) => accepted(plan, consents, &findings),
+        Some(plan) => accepted(case, plan, consents, &findings),
         None => {
             let with = if cable { "a temporary cable and " } else { "" };
             let text = format!("with {with}{}: {}", consents.join(", "), told(&findings));
@@ -94,7 +95,7 @@ fn idle_consent(case: &Case, plan: &Compiled) -> Result<(), Failure> {
 }
 
 /// A plan that the judge accepts when it reads it again, that uses every consent and no other.
-fn accepted(plan: Box<Compiled>, consents: Vec<String>, findings: &Findings) -> Result<Outcome, Failure> {
+fn accepted(case: &Case, plan: Box<Compiled>, consents: Vec<String>, findings: &Findings) -> Result<Outcome, Failure> {
     let document = plan.rehearsed.plan();
     if document.change.accept != consents {
         let text = format!("{:?} were given, the plan has {:?}", consents, document.change.accept);
@@ -105,6 +106,10 @@ fn accepted(plan: Box<Compiled>, consents: Vec<String>, findings: &Findings) -> 
     }
     if rehearse::judge(document).rehearsed.is_none() {
         return Err(Failure::new("refused when read again", String::new()));
+    }
+    care::careful(document)?;
+    if case.number % 5 == 2 {
+        care::no_idle_look(document)?;
     }
     Ok(Outcome::Planned(plan, consents))
 }

@@ -37,6 +37,7 @@ pub struct Tally {
     failures: BTreeMap<String, Vec<Look>>,
     impossible: BTreeMap<String, Vec<Look>>,
     limits: BTreeMap<String, Vec<Look>>,
+    one_way: BTreeMap<String, Vec<Look>>,
     slowest: Vec<(Duration, u64)>,
     /// How many plans networkx has looked at, and how many bundles were read back.
     pub graphs: usize,
@@ -102,6 +103,17 @@ impl Tally {
         self.limits.entry(format!("search-limit, {habits} habits")).or_default().push(look);
     }
 
+    /// A plan from some step of which there is no way back.
+    pub fn no_way_back(&mut self, case: &Case, neutral: &Traits) {
+        let look = Look::new(case, neutral, "no way back from some step");
+        self.one_way.entry("no way back".to_owned()).or_default().push(look);
+    }
+
+    /// How many plans have a step without a way back.
+    pub fn one_way(&self) -> usize {
+        self.one_way.values().map(Vec::len).sum()
+    }
+
     pub fn took(&mut self, case: &Case, time: Duration) {
         self.slowest.push((time, case.number));
         self.slowest.sort_unstable_by(|one, other| other.cmp(one));
@@ -122,6 +134,7 @@ impl Tally {
             (other.failures, &mut self.failures),
             (other.impossible, &mut self.impossible),
             (other.limits, &mut self.limits),
+            (other.one_way, &mut self.one_way),
         ];
         for (from, into) in rows {
             from.into_iter().for_each(|(symptom, looks)| into.entry(symptom).or_default().extend(looks));
@@ -180,7 +193,7 @@ impl Tally {
 
     /// The same of cases that nothing can do, and of those that took too long.
     pub fn refusals(&self) -> String {
-        grouped(&self.impossible) + &grouped(&self.limits)
+        grouped(&self.impossible) + &grouped(&self.limits) + &grouped(&self.one_way)
     }
 }
 
