@@ -26,6 +26,7 @@ use crate::model::traits::{BindingEffect, Estimate, IdEffect, Loser, SaveScope, 
 
 use super::gap::gap;
 use super::links::missing_links;
+use super::node::Node;
 use super::roles::{id_cycles, needs_acting, needs_restart};
 use super::work::{LinkWork, PortWork, Work};
 
@@ -114,18 +115,14 @@ pub fn port_steps(setting: &Setting, is: Port, side: Side, enabled: bool) -> i64
 
 /// What is left at least.
 #[must_use]
-pub fn left(
-    setting: &Setting,
-    work: &Work,
-    situation: &Situation,
-    staged: UnitSet,
-    protected: bool,
-    rings: Rings,
-) -> Cost {
+pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings) -> Cost {
+    let Node { situation, staged, protected, .. } = node;
+    let (staged, protected) = (*staged, *protected);
     let minutes = &setting.traits.minutes;
-    let gap = gap(setting, work, situation, staged, protected, rings);
+    let incumbent = situation.incumbent_among(setting, &situation.state, &node.islands);
+    let gap = gap(setting, work, node, incumbent, rings);
     let links = missing_links(setting, work, situation, staged, protected && rings == Rings::Both, gap.haste);
-    let counts = count(setting, work, situation, staged, links.activations, gap.late);
+    let counts = count(setting, work, node, incumbent, links.activations, gap.late);
     let steps = counts.cables
         + counts.ports
         + links.rebinding
@@ -204,14 +201,8 @@ struct Counts {
     leavers: i64,
 }
 
-fn count(
-    setting: &Setting,
-    work: &Work,
-    situation: &Situation,
-    staged: UnitSet,
-    least_activations: i64,
-    late: i64,
-) -> Counts {
+fn count(setting: &Setting, work: &Work, node: &Node, incumbent: UnitSet, least_activations: i64, late: i64) -> Counts {
+    let (situation, staged) = (&node.situation, node.staged);
     let steps = |port: &PortWork| open_port_steps(setting, work, situation, staged, port);
     let here = |port: &&PortWork| is_there(setting, staged, setting.unit_of(port.port));
     let heavier = |(unit, priority): &&(UnitId, Priority)| {
@@ -220,8 +211,8 @@ fn count(
     let numbered = |(unit, id): &&(UnitId, MemberId)| situation.state.units[*unit].saved_id != *id;
     let cycles = id_cycles(work, situation);
     let circling = if setting.traits.member_id.takes_effect == IdEffect::AfterRestart { cycles } else { 0 };
-    let acting = i64::from(needs_acting(setting, situation));
-    let leaders = primaries(&situation.state, situation.incumbent(setting)).minus(setting.joining);
+    let acting = i64::from(needs_acting(setting, situation, incumbent));
+    let leaders = primaries(&situation.state, incumbent).minus(setting.joining);
     let restarts: UnitSet =
         work.restarts.or(leaders).iter().filter(|unit| needs_restart(setting, situation, *unit)).collect();
     let pairs = work.pairs.iter().filter(|operation| pair_open(setting, situation, **operation)).count() as i64;

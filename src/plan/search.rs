@@ -13,7 +13,7 @@ use std::collections::{BTreeMap, BinaryHeap, HashMap};
 use std::rc::Rc;
 
 use crate::model::cost::is_ring;
-use crate::model::derive::{Link, link, protected};
+use crate::model::derive::{Islands, Link, link, protected};
 use crate::model::progress::Situation;
 use crate::model::rules::{Breaches, differences, in_state};
 use crate::model::setting::{CableRow, Setting};
@@ -108,6 +108,8 @@ impl<'a> Search<'a> {
             _ => Rings::One,
         };
         let root = Node {
+            islands: Islands::of(setting, &situation.state),
+            protected: protected(setting, &situation.state, situation.memory.live),
             situation,
             staged: UnitSet::EMPTY,
             excused: inherited,
@@ -202,8 +204,7 @@ impl<'a> Search<'a> {
         let Some(node) = self.nodes.get(at) else {
             return Entry { first: Cost::default(), sum: Cost::default(), depth: 0, turns: 0, node: at };
         };
-        let safe = protected(self.setting, &node.situation.state, node.situation.memory.live);
-        let left = left(self.setting, &self.work, &node.situation, node.staged, safe, self.rings);
+        let left = left(self.setting, &self.work, node, self.rings);
         let sum = node.cost.plus(left);
         let first = if self.weight == GREEDY {
             Cost::default().raised(0, scalar(self.setting, node.cost, left))
@@ -218,9 +219,8 @@ impl<'a> Search<'a> {
         if !node.situation.memory.founded {
             return;
         }
-        let unprotected = !protected(self.setting, &node.situation.state, node.situation.memory.live);
-        for run in candidates(self.setting, &self.work, &node.situation, node.staged, node.last, unprotected) {
-            match self.follow(at, node, &run, unprotected) {
+        for run in candidates(self.setting, &self.work, node) {
+            match self.follow(at, node, &run) {
                 Ok(child) => fresh.push(child),
                 Err(rule) => *self.refused.entry(rule).or_default() += 1,
             }
