@@ -117,11 +117,11 @@ impl Situation {
             return UnitSet::EMPTY;
         }
         let mut best = (UnitSet::EMPTY, (0, false));
+        let leads = |unit: UnitId| state.units[unit].primary;
         for island in islands.iter() {
-            let leaders = primaries(state, island);
-            let by_leader = self.memory.leader.is_some_and(|leader| leaders.contains(leader));
+            let by_leader = self.memory.leader.is_some_and(|leader| island.contains(leader) && leads(leader));
             let rank = (island.and(self.memory.live).len() + 1, by_leader);
-            if (by_leader || leaders.meets(setting.may_lead)) && rank > best.1 {
+            if (by_leader || island.and(setting.may_lead).iter().any(leads)) && rank > best.1 {
                 best = (island, rank);
             }
         }

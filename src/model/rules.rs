@@ -152,8 +152,7 @@ pub fn after_lawful_step(setting: &Setting, before: &Situation, operation: Opera
     breaches
 }
 
-/// Whether a cold start brings the same in two situations: the same boxes and cables, the same saved
-/// settings, the same leader, the same units and legs to count.
+/// Whether a cold start brings the same in two situations: boxes, cables, what is saved, who leads, what counts.
 fn same_cold_start(setting: &Setting, before: &Situation, after: &Situation) -> bool {
     let (old, new) = (&before.state, &after.state);
     let unit = |id: UnitId| {
@@ -168,7 +167,8 @@ fn same_cold_start(setting: &Setting, before: &Situation, after: &Situation) -> 
     old.plugged == new.plugged
         && old.saved == new.saved
         && before.memory == Memory { unread: before.memory.unread, readable: before.memory.readable, ..after.memory }
-        && setting.units.ids().all(|id| unit(id) && setting.units[id].ports.iter().all(|id| port(*id)))
+        && (old.units == new.units || setting.units.ids().all(unit))
+        && (old.ports == new.ports || setting.ports.ids().all(port))
 }
 
 /// Checks one settled state. `down`: it is the state of a restart in which units are down.

@@ -59,8 +59,8 @@ pub fn settle(setting: &Setting, before: &State, now: &mut State, events: &mut E
             events.clash = clash;
             return islands;
         }
-        elect_where_none_leads(setting, now, &islands, events);
-        let losers = merge(setting, &before, now, &islands, events);
+        let leaders = elect_where_none_leads(setting, now, &islands, events);
+        let losers = merge(setting, &before, now, &islands, leaders, events);
         if losers.is_empty() {
             return islands;
         }
@@ -84,26 +84,37 @@ pub fn settle(setting: &Setting, before: &State, now: &mut State, events: &mut E
     Islands::of(setting, now)
 }
 
-fn elect_where_none_leads(setting: &Setting, now: &mut State, islands: &Islands, events: &mut Events) {
+/// Gives all that lead then.
+fn elect_where_none_leads(setting: &Setting, now: &mut State, islands: &Islands, events: &mut Events) -> UnitSet {
+    let mut leaders = primaries(now, setting.all_units());
     for island in islands.iter() {
-        if !primaries(now, island).is_empty() {
+        if island.meets(leaders) {
             continue;
         }
         let candidates: UnitSet = island.iter().filter(|unit| !now.units[*unit].waiting).collect();
         if let Some(elected) = elect(setting, now, candidates) {
             now.units[elected.winner].primary = true;
+            leaders.insert(elected.winner);
             if !elected.decided {
                 events.undecided = events.undecided.or(candidates);
             }
         }
     }
+    leaders
 }
 
 /// Compares the primaries of every island that has several; gives all losing units.
-fn merge(setting: &Setting, before: &State, now: &State, islands: &Islands, events: &mut Events) -> UnitSet {
+fn merge(
+    setting: &Setting,
+    before: &State,
+    now: &State,
+    islands: &Islands,
+    leaders: UnitSet,
+    events: &mut Events,
+) -> UnitSet {
     let mut losers = UnitSet::EMPTY;
     for island in islands.iter() {
-        let leaders = primaries(now, island);
+        let leaders = leaders.and(island);
         if leaders.len() < 2 {
             continue;
         }

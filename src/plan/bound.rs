@@ -86,8 +86,10 @@ impl Cost {
 pub enum Rings {
     /// Baseline and target are rings.
     Both,
-    /// One of them is.
-    One,
+    /// The target is.
+    ToRing,
+    /// The baseline is.
+    FromRing,
     /// Neither is.
     None,
 }
@@ -149,7 +151,7 @@ pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings) -> Cost {
         .raised(item::LIKELY, time);
     // whoever restarts is out of the ring meanwhile
     let apart = counts.live_restarts * likely(&minutes.restart);
-    let early = i64::from(rings == Rings::One && situation.memory.live.len() < 2);
+    let early = i64::from(rings == Rings::ToRing && situation.memory.live.len() < 2);
     match rings {
         Rings::Both if protected => {
             let hands = (gap.open.minutes - gap.open.opener * work.gaps.max(1)).max(links.minutes);
@@ -160,11 +162,11 @@ pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings) -> Cost {
             let laid = links.minutes.max(gap.open.minutes);
             cost.raised(item::UNPROTECTED, laid + counts.joins * likely(&minutes.restart) + apart)
         }
-        Rings::One if links.ring && (!protected || early == 1) => {
+        Rings::ToRing if !protected || early == 1 => {
             let laid = if early == 1 { 0 } else { links.minutes };
             cost.raised(item::HALF_PROTECTED, laid + until_closed(setting, &counts, early))
         }
-        Rings::One | Rings::None => cost,
+        Rings::ToRing | Rings::FromRing | Rings::None => cost,
     }
 }
 

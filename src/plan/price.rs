@@ -76,7 +76,7 @@ impl Price {
     fn open(&self, cost: Cost, minutes: i64) -> Cost {
         match self.rings {
             Rings::Both => cost.raised(item::UNPROTECTED, minutes),
-            Rings::One => cost.raised(item::HALF_PROTECTED, minutes),
+            Rings::ToRing | Rings::FromRing => cost.raised(item::HALF_PROTECTED, minutes),
             Rings::None => cost,
         }
     }

@@ -85,6 +85,8 @@ pub(super) struct Search<'a> {
     /// What is worth to be found: routes that cost less in their first items.
     pub limit: Option<Cost>,
     pub effort: Effort,
+    /// The whole was searched by its whole cost, in vain, and is one part.
+    pub tried: bool,
     /// Situations that may be opened in all.
     pub total: usize,
     pub opened: usize,
@@ -105,7 +107,8 @@ impl<'a> Search<'a> {
         let rings = match (ring(&setting.baseline, situation.memory.live), ring(&setting.target, stay)) {
             (true, true) => Rings::Both,
             (false, false) => Rings::None,
-            _ => Rings::One,
+            (false, true) => Rings::ToRing,
+            (true, false) => Rings::FromRing,
         };
         let root = Node {
             islands: Islands::of(setting, &situation.state),
@@ -132,6 +135,7 @@ impl<'a> Search<'a> {
             weight: 1,
             limit: None,
             effort: Effort::Full,
+            tried: false,
             total: Effort::Full.total(),
             opened: 0,
             refused: BTreeMap::new(),
