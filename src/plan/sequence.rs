@@ -29,7 +29,7 @@ const EASY_BUDGET: usize = 24;
 /// Situations that the search for one part may open that counts what is left more than what is spent.
 const SOONER_BUDGET: usize = 400;
 /// The same, where a way is known and a cheaper one is looked for.
-const BETTER_BUDGET: usize = 100;
+const BETTER_BUDGET: usize = 32;
 /// How much more that search counts what is left: the first that gets there is kept.
 const HASTES: [u8; 3] = [3, 16, super::search::GREEDY];
 /// Situations that the search for one link of a part, or for the rest, may open.
@@ -301,29 +301,40 @@ fn do_part(search: &mut Search<'_>, node: usize, part: &Work) -> Option<usize> {
 /// tried on its own, first in all haste; with less haste then only what is cheaper than the cheapest found.
 fn sooner(search: &mut Search<'_>, node: usize, part: &Work) -> Option<usize> {
     let ways = part.newcomers.iter().map(|newcomer| newcomer.stages.len()).max().unwrap_or(0).max(1);
+    let mut open: Vec<usize> = (0..ways).rev().collect();
     let mut best: Option<(Cost, usize)> = None;
     for weight in HASTES.into_iter().rev() {
         // before least haste: nothing is left to be found where no order can cost less
         if weight == HASTES[0] && best.is_some() && !may_be_less(search, node, part, &mut best) {
             break;
         }
-        for way in (0..ways).rev() {
+        open.retain(|way| {
+            let known = best.is_some();
             (search.weight, search.limit) = (weight, best.map(|(cost, _)| cost));
-            let mut one = part.clone();
-            for newcomer in &mut one.newcomers {
-                let last = newcomer.stages.len().saturating_sub(1);
-                newcomer.stages = newcomer.stages.get(way.min(last)).cloned().into_iter().collect();
+            search.work = Cow::Owned(one_way(part, *way));
+            // a way that does not soon lead to less is left
+            match search.run(node, if known { BETTER_BUDGET } else { SOONER_BUDGET }, Goal::Done) {
+                End::Found(end) => {
+                    best = Some((search.least(end).first(FIRST_ITEMS), end));
+                    true
+                }
+                End::Exhausted => false,
+                End::Budget => !known,
             }
-            let budget = if best.is_none() { SOONER_BUDGET } else { BETTER_BUDGET };
-            if let Some(end) = reach(search, node, one, Goal::Done, budget)
-                && let Some(found) = search.node(end)
-            {
-                best = Some((found.cost.first(FIRST_ITEMS), end));
-            }
-        }
+        });
     }
     (search.weight, search.limit) = (1, None);
     best.map(|(_, end)| end)
+}
+
+/// The same work with one way to make each newcomer ready.
+fn one_way(part: &Work, way: usize) -> Work {
+    let mut one = part.clone();
+    for newcomer in &mut one.newcomers {
+        let last = newcomer.stages.len().saturating_sub(1);
+        newcomer.stages = newcomer.stages.get(way.min(last)).cloned().into_iter().collect();
+    }
+    one
 }
 
 /// Whether a way may cost less in its first items than the best that is known: looked for by cost alone, and kept if
@@ -335,7 +346,7 @@ fn may_be_less(search: &mut Search<'_>, node: usize, part: &Work, best: &mut Opt
         End::Exhausted => false,
         End::Budget => true,
         End::Found(end) => {
-            *best = search.node(end).map(|found| (found.cost.first(FIRST_ITEMS), end));
+            *best = Some((search.least(end).first(FIRST_ITEMS), end));
             false
         }
     }
