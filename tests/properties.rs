@@ -365,7 +365,7 @@ proptest! {
         let last = walk(&scenario, setting, |_, _, _, _| Ok(()))?;
         let state = &saved_everywhere(setting, last).state;
         if at_rest(setting, state) {
-            let (cold, events) = cold_start(setting, state);
+            let (cold, events, _) = cold_start(setting, state);
             let islands = |state: &State| Islands::of(setting, state).iter().collect::<Vec<_>>();
             prop_assert!(events.clash.is_empty() && events.merges.is_empty());
             prop_assert_eq!(islands(&cold), islands(state));
@@ -397,7 +397,7 @@ fn a_saved_chain_survives_a_cold_start() {
         }
         situation = situation.step(&setting, Operation::Save(unit(&setting, 0))).unwrap().after;
         assert!(situation.state.ports[port(&setting, 0, "50")].is_stored());
-        let (cold, events) = cold_start(&setting, &situation.state);
+        let (cold, events, _) = cold_start(&setting, &situation.state);
         assert!(events.undecided.is_empty() && events.clash.is_empty());
         for state in [&situation.state, &cold] {
             assert_eq!(Islands::of(&setting, state).iter().collect::<Vec<_>>(), [setting.all_units()]);

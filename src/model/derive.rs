@@ -1,11 +1,10 @@
 //! What a [`State`] implies and never stores: lit cables, kinds of link, islands, the cold start.
 
-use std::collections::BTreeMap;
-
 use super::document::Side;
+use super::names::MemberId;
 use super::setting::{CableRow, Setting};
 use super::state::State;
-use super::table::{CableId, PortId, UnitId, UnitSet};
+use super::table::{CableId, Id, PortId, UnitId, UnitSet};
 use super::traits::Facing;
 
 /// What a plugged cable is.
@@ -26,10 +25,12 @@ pub enum Link {
 /// Whether every unit end of a cable is powered and in use, and the cable plugged.
 #[must_use]
 pub fn lit(setting: &Setting, state: &State, cable: CableId) -> bool {
+    let in_use = |port: PortId| state.ports[port].enabled() && state.units[setting.unit_of(port)].powered;
     state.plugged.contains(cable)
-        && setting.cables[cable]
-            .unit_ends()
-            .all(|port| state.units[setting.unit_of(port)].powered && state.ports[port].enabled())
+        && match setting.cables[cable] {
+            CableRow::Units(a, b) => in_use(a) && in_use(b),
+            CableRow::Far(_, port) => in_use(port),
+        }
 }
 
 /// What a cable is in a state. A far cable is only [`Link::Far`] or dark here: whether it is stray
@@ -66,13 +67,18 @@ impl Islands {
     /// Cuts a state into its islands, each by its lowest unit.
     #[must_use]
     pub fn of(setting: &Setting, state: &State) -> Self {
-        let mut islands: Vec<UnitSet> =
-            setting.units.ids().filter(|unit| state.units[*unit].powered).map(UnitSet::one).collect();
+        let mut near = Near::new(setting.units.len());
         for cable in state.plugged.iter() {
             if let (CableRow::Units(a, b), Link::Stack) = (setting.cables[cable], link(setting, state, cable)) {
-                let (u, v) = (setting.unit_of(a), setting.unit_of(b));
-                join(&mut islands, u, v);
+                near.join(setting.unit_of(a), setting.unit_of(b));
             }
+        }
+        let mut left: UnitSet = setting.units.ids().filter(|unit| state.units[*unit].powered).collect();
+        let mut islands = Vec::new();
+        while let Some(lowest) = left.first() {
+            let island = near.around(lowest);
+            left = left.minus(island);
+            islands.push(island);
         }
         Self(islands)
     }
@@ -89,15 +95,36 @@ impl Islands {
     }
 }
 
-/// Makes one island of those of two units; it takes the place of the first.
-fn join(islands: &mut Vec<UnitSet>, one: UnitId, other: UnitId) {
-    let at = |unit: UnitId| islands.iter().position(|island| island.contains(unit));
-    let (Some(one), Some(other)) = (at(one), at(other)) else { return };
-    if one != other {
-        let gone = islands.remove(one.max(other));
-        if let Some(kept) = islands.get_mut(one.min(other)) {
-            *kept = kept.or(gone);
+/// Who is next to whom, by unit.
+struct Near(Vec<UnitSet>);
+
+impl Near {
+    fn new(units: usize) -> Self {
+        Self(vec![UnitSet::EMPTY; units])
+    }
+
+    fn of(&self, unit: UnitId) -> UnitSet {
+        self.0.get(unit.position()).copied().unwrap_or(UnitSet::EMPTY)
+    }
+
+    fn join(&mut self, one: UnitId, other: UnitId) {
+        for (near, far) in [(one, other), (other, one)] {
+            if let Some(set) = self.0.get_mut(near.position()) {
+                set.insert(far);
+            }
         }
+    }
+
+    /// All that can be reached from a unit, itself among them.
+    fn around(&self, unit: UnitId) -> UnitSet {
+        let mut reached = UnitSet::one(unit);
+        let mut open = reached;
+        while let Some(next) = open.first() {
+            open = open.or(self.of(next).minus(reached));
+            open.remove(next);
+            reached = reached.or(open);
+        }
+        reached
     }
 }
 
@@ -110,7 +137,9 @@ pub fn primaries(state: &State, units: UnitSet) -> UnitSet {
 /// Whether two units of a set act on one id.
 #[must_use]
 pub fn clashes(state: &State, units: UnitSet) -> bool {
-    units.iter().any(|unit| units.iter().any(|other| other > unit && state.units[other].id == state.units[unit].id))
+    let mut ids: Vec<MemberId> = units.iter().map(|unit| state.units[unit].id).collect();
+    ids.sort_unstable();
+    ids.windows(2).any(|pair| pair.first() == pair.last())
 }
 
 /// Whether the graph of stack links among some units, a link known by its two unit sides, stays in
@@ -120,8 +149,14 @@ pub fn protected(setting: &Setting, state: &State, units: UnitSet) -> bool {
     if units.len() < 2 {
         return true;
     }
-    let links = side_links(setting, state, units);
-    units.first().is_some_and(|start| Bridges::new(&links).none_from(start, units))
+    let mut bridges = Bridges::new(setting.units.len());
+    for cable in state.plugged.iter().filter(|cable| link(setting, state, *cable) == Link::Stack) {
+        let sides = side_link(setting, state, cable);
+        if let Some(sides) = sides.filter(|(one, other)| units.contains(one.0) && units.contains(other.0)) {
+            bridges.add(sides);
+        }
+    }
+    units.first().is_some_and(|start| bridges.none_from(start, units))
 }
 
 /// A stack link by its two unit sides, the lower first.
@@ -155,42 +190,54 @@ pub fn side_links(setting: &Setting, state: &State, units: UnitSet) -> Vec<SideL
     links
 }
 
-/// A walk over links, each taken once; `seen` and `low` count units in the order in which they are met.
-struct Bridges<'a> {
-    links: &'a [SideLink],
-    taken: Vec<bool>,
+/// A walk over links, each taken once; `seen` holds when a unit was first met.
+struct Bridges {
+    near: Near,
+    /// Who is next to whom over a second link as well.
+    twice: Near,
+    links: Vec<SideLink>,
     met: UnitSet,
-    seen: BTreeMap<UnitId, usize>,
+    seen: Vec<usize>,
 }
 
-impl<'a> Bridges<'a> {
-    fn new(links: &'a [SideLink]) -> Self {
-        Self { links, taken: vec![false; links.len()], met: UnitSet::EMPTY, seen: BTreeMap::new() }
+impl Bridges {
+    fn new(units: usize) -> Self {
+        let (near, twice, links) = (Near::new(units), Near::new(units), Vec::with_capacity(units + 1));
+        Self { near, twice, links, met: UnitSet::EMPTY, seen: vec![0; units] }
+    }
+
+    /// Adds a link; parallel cables between the same two sides are one.
+    fn add(&mut self, sides: SideLink) {
+        let ((one, _), (other, _)) = sides;
+        let known = self.near.of(one).contains(other);
+        if !known {
+            self.near.join(one, other);
+        } else if !self.links.contains(&sides) {
+            self.twice.join(one, other);
+        }
+        self.links.push(sides);
     }
 
     /// Whether all units are met from one, and no link is the only way between two of them.
     fn none_from(mut self, start: UnitId, units: UnitSet) -> bool {
-        self.lowest(start).is_some() && self.met == units
+        self.lowest(start, None).is_some() && self.met == units
     }
 
     /// The earliest unit that is met again from here; none if the way on crosses a bridge.
-    fn lowest(&mut self, unit: UnitId) -> Option<usize> {
-        let mine = self.seen.len();
-        self.seen.insert(unit, mine);
-        self.met = self.met.with(unit);
+    fn lowest(&mut self, unit: UnitId, from: Option<UnitId>) -> Option<usize> {
+        let mine = self.met.len();
+        if let Some(seen) = self.seen.get_mut(unit.position()) {
+            *seen = mine;
+        }
+        self.met.insert(unit);
         let mut low = mine;
-        for at in 0..self.links.len() {
-            let Some(((one, _), (other, _))) = self.links.get(at).copied() else { continue };
-            if one != unit && other != unit || self.taken.get(at) == Some(&true) {
+        for next in self.near.of(unit).iter() {
+            if Some(next) == from && !self.twice.of(unit).contains(next) {
                 continue;
             }
-            if let Some(taken) = self.taken.get_mut(at) {
-                *taken = true;
-            }
-            let next = if one == unit { other } else { one };
-            low = low.min(match self.seen.get(&next) {
-                Some(seen) => *seen,
-                None => self.lowest(next).filter(|below| *below <= mine)?,
+            low = low.min(match self.met.contains(next) {
+                true => self.seen.get(next.position()).copied()?,
+                false => self.lowest(next, Some(unit)).filter(|below| *below <= mine)?,
             });
         }
         Some(low)

@@ -113,6 +113,8 @@ pub struct Outcome {
     pub after: State,
     /// What happened.
     pub events: Events,
+    /// The islands of the settled state.
+    pub islands: Islands,
 }
 
 /// Does one operation and lets the state settle.
@@ -128,17 +130,15 @@ pub fn apply(
     needs(setting, state, circumstance, operation)?;
     let mut now = state.clone();
     now.now += 1;
-    let mut before = now.clone();
-    let mut events = Events::default();
-    if let Some(down) = effect(setting, &mut now, circumstance, operation, &mut events) {
-        before = down;
+    let (before, mut events) = (now.clone(), Events::default());
+    let before = effect(setting, &mut now, circumstance, operation, &mut events).unwrap_or(before);
+    if !events.clash.is_empty() {
+        return Ok(Outcome { islands: Islands::of(setting, &now), after: now, events });
     }
-    if events.clash.is_empty() {
-        let by_boot = matches!(operation, Operation::PowerOn(_) | Operation::Restart(_) | Operation::Wipe(_));
-        events.passing.push(Passing { state: now.clone(), by_boot });
-        settle(setting, &before, &mut now, &mut events);
-    }
-    Ok(Outcome { after: now, events })
+    let by_boot = matches!(operation, Operation::PowerOn(_) | Operation::Restart(_) | Operation::Wipe(_));
+    events.passing.push(Passing { state: now.clone(), by_boot });
+    let islands = settle(setting, &before, &mut now, &mut events);
+    Ok(Outcome { after: now, events, islands })
 }
 
 /// Checks what an operation needs.

@@ -57,6 +57,8 @@ pub struct Done {
     pub joined: UnitSet,
     /// The incumbent island before.
     pub incumbent_before: UnitSet,
+    /// The islands after the step.
+    pub islands: Islands,
 }
 
 impl Situation {
@@ -115,22 +117,15 @@ impl Situation {
             return UnitSet::EMPTY;
         }
         let mut best = (UnitSet::EMPTY, (0, false));
+        let leads = |unit: UnitId| state.units[unit].primary;
         for island in islands.iter() {
-            let leaders = primaries(state, island);
-            let by_leader = self.memory.leader.is_some_and(|leader| leaders.contains(leader));
+            let by_leader = self.memory.leader.is_some_and(|leader| island.contains(leader) && leads(leader));
             let rank = (island.and(self.memory.live).len() + 1, by_leader);
-            if (by_leader || leaders.meets(setting.may_lead)) && rank > best.1 {
+            if (by_leader || island.and(setting.may_lead).iter().any(leads)) && rank > best.1 {
                 best = (island, rank);
             }
         }
         best.0
-    }
-
-    /// What an operation needs to know beside the state.
-    #[must_use]
-    pub fn circumstance(&self, setting: &Setting) -> Circumstance {
-        let founder = if self.memory.founded { None } else { setting.founder() };
-        Circumstance { incumbent: self.incumbent(setting), founder }
     }
 
     /// Does one operation.
@@ -138,9 +133,18 @@ impl Situation {
     /// # Errors
     /// The need that is not met.
     pub fn step(&self, setting: &Setting, operation: Operation) -> Result<Done, Refusal> {
-        let circumstance = self.circumstance(setting);
-        let Outcome { mut after, events } = apply(setting, &self.state, circumstance, operation)?;
-        let incumbent = self.incumbent_in(setting, &after);
+        self.step_among(setting, &Islands::of(setting, &self.state), operation)
+    }
+
+    /// Does one operation, where the islands are known already.
+    ///
+    /// # Errors
+    /// The need that is not met.
+    pub fn step_among(&self, setting: &Setting, islands: &Islands, operation: Operation) -> Result<Done, Refusal> {
+        let founder = if self.memory.founded { None } else { setting.founder() };
+        let circumstance = Circumstance { incumbent: self.incumbent_among(setting, &self.state, islands), founder };
+        let Outcome { mut after, events, islands } = apply(setting, &self.state, circumstance, operation)?;
+        let incumbent = self.incumbent_among(setting, &after, &islands);
         // with nobody of the stack up, be it for a moment, its common settings are what is saved
         let nobody = |state: &State| self.incumbent_in(setting, state).is_empty();
         if self.memory.founded && (incumbent.is_empty() || events.downs.iter().any(nobody)) {
@@ -155,7 +159,7 @@ impl Situation {
         }
         situation.remember_legs(setting, self);
         situation.remember_cables(setting, operation);
-        Ok(Done { after: situation, events, joined, incumbent_before: circumstance.incumbent })
+        Ok(Done { after: situation, events, joined, incumbent_before: circumstance.incumbent, islands })
     }
 
     fn remember_join(&mut self, setting: &Setting, joined: UnitSet, incumbent: UnitSet) {

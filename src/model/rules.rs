@@ -132,7 +132,8 @@ pub fn after_step(setting: &Setting, before: &Situation, operation: Operation, d
         let held = Situation { state: down.clone(), memory: before.memory };
         in_state(setting, &held, true, &mut breaches);
     }
-    in_state(setting, &done.after, false, &mut breaches);
+    let incumbent = in_state_now(setting, &done.after, &done.islands, false, &mut breaches);
+    after_cold_start(setting, &done.after, incumbent, &mut breaches);
     breaches
 }
 
@@ -147,12 +148,11 @@ pub fn after_lawful_step(setting: &Setting, before: &Situation, operation: Opera
     restarts(setting, before, operation, done, &mut breaches);
     happenings(setting, before, done, &mut breaches);
     unsettled(before, operation, done, &mut breaches);
-    in_state_now(setting, &done.after, false, &mut breaches);
+    in_state_now(setting, &done.after, &done.islands, false, &mut breaches);
     breaches
 }
 
-/// Whether a cold start brings the same in two situations: the same boxes and cables, the same saved
-/// settings, the same leader, the same units and legs to count.
+/// Whether a cold start brings the same in two situations: boxes, cables, what is saved, who leads, what counts.
 fn same_cold_start(setting: &Setting, before: &Situation, after: &Situation) -> bool {
     let (old, new) = (&before.state, &after.state);
     let unit = |id: UnitId| {
@@ -167,22 +167,29 @@ fn same_cold_start(setting: &Setting, before: &Situation, after: &Situation) -> 
     old.plugged == new.plugged
         && old.saved == new.saved
         && before.memory == Memory { unread: before.memory.unread, readable: before.memory.readable, ..after.memory }
-        && setting.units.ids().all(|id| unit(id) && setting.units[id].ports.iter().all(|id| port(*id)))
+        && (old.units == new.units || setting.units.ids().all(unit))
+        && (old.ports == new.ports || setting.ports.ids().all(port))
 }
 
 /// Checks one settled state. `down`: it is the state of a restart in which units are down.
 pub fn in_state(setting: &Setting, situation: &Situation, down: bool, breaches: &mut Breaches) {
-    let incumbent = in_state_now(setting, situation, down, breaches);
+    let islands = Islands::of(setting, &situation.state);
+    let incumbent = in_state_now(setting, situation, &islands, down, breaches);
     after_cold_start(setting, situation, incumbent, breaches);
 }
 
 /// The rules that speak of the state itself; gives its incumbent island.
-fn in_state_now(setting: &Setting, situation: &Situation, down: bool, breaches: &mut Breaches) -> UnitSet {
+fn in_state_now(
+    setting: &Setting,
+    situation: &Situation,
+    islands: &Islands,
+    down: bool,
+    breaches: &mut Breaches,
+) -> UnitSet {
     let state = &situation.state;
-    let islands = Islands::of(setting, state);
-    let incumbent = situation.incumbent_among(setting, state, &islands);
-    leads(setting, situation, &islands, incumbent, breaches);
-    together(setting, situation, &islands, incumbent, down, breaches);
+    let incumbent = situation.incumbent_among(setting, state, islands);
+    leads(setting, situation, islands, incumbent, breaches);
+    together(setting, situation, islands, incumbent, down, breaches);
     for island in islands.iter().filter(|island| clashes(state, *island)) {
         breaches.now(Rule::NoIdClash, Subject::Unit(island.first().unwrap_or_else(|| super::table::Id::at(0))));
     }
@@ -253,7 +260,7 @@ fn pair_up(setting: &Setting, situation: &Situation, state: &State, incumbent: U
 /// The rules that speak of a cold start.
 fn after_cold_start(setting: &Setting, situation: &Situation, incumbent: UnitSet, breaches: &mut Breaches) {
     let Memory { live, uncounted, founded, .. } = situation.memory;
-    let (cold, events) = cold_start(setting, &situation.state);
+    let (cold, events, islands) = cold_start(setting, &situation.state);
     if let Some(unit) = events.clash.first() {
         breaches.cold(Rule::NoIdClash, Subject::Unit(unit));
         return;
@@ -263,7 +270,9 @@ fn after_cold_start(setting: &Setting, situation: &Situation, incumbent: UnitSet
     }
     let counted: UnitSet =
         live.minus(setting.leaving).minus(uncounted).iter().filter(|unit| cold.units[*unit].powered).collect();
-    let island = cold_island(setting, situation, &cold, counted);
+    // what carries on: the incumbent's island, else the one with most of the live units
+    let led = situation.incumbent_among(setting, &cold, &islands);
+    let island = if led.is_empty() { largest(&islands, counted) } else { led };
     for cable in stray(setting, &cold, island) {
         breaches.cold(Rule::NoStrayLink, Subject::Cable(cable));
     }
@@ -283,31 +292,28 @@ fn after_cold_start(setting: &Setting, situation: &Situation, incumbent: UnitSet
     }
 }
 
-/// The island that would carry on after a cold start: the incumbent's, else the one with most of
-/// the live units.
-fn cold_island(setting: &Setting, situation: &Situation, cold: &State, counted: UnitSet) -> UnitSet {
-    let islands = Islands::of(setting, cold);
-    let incumbent = situation.incumbent_among(setting, cold, &islands);
-    if incumbent.is_empty() { largest(&islands, counted) } else { incumbent }
-}
-
 /// `no-live-restart`.
 fn restarts(setting: &Setting, before: &Situation, operation: Operation, done: &Done, breaches: &mut Breaches) {
     let typed = match operation {
         Operation::Restart(unit) | Operation::PowerOff(unit) | Operation::Wipe(unit) => UnitSet::one(unit),
         _ => UnitSet::EMPTY,
     };
+    let restarted = typed.or(done.events.restarts).and(before.memory.live);
+    let agreed = setting.leaving.or(setting.may_restart).or(before.memory.stranded);
+    if restarted.within(agreed) {
+        return;
+    }
     // who is apart under `split:`, be it while another restarts, restarts when it returns, and not otherwise
     let up = |down: &State| setting.units.ids().filter(|unit| down.units[*unit].powered).collect::<UnitSet>();
     let returns = |down: &State| up(down).minus(before.incumbent_in(setting, down));
     let meanwhile = done.events.downs.iter().map(returns).fold(UnitSet::EMPTY, UnitSet::or).minus(typed);
     let apart = setting.all_units().minus(done.incumbent_before).or(meanwhile);
+    let incumbent = done.after.incumbent_among(setting, &done.after.state, &done.islands);
     let back = match operation {
         Operation::PowerOff(_) => UnitSet::EMPTY,
-        _ => apart.and(setting.may_split).and(done.after.incumbent(setting)),
+        _ => apart.and(setting.may_split).and(incumbent),
     };
-    let excused = setting.leaving.or(setting.may_restart).or(back).or(before.memory.stranded);
-    for unit in typed.or(done.events.restarts).and(before.memory.live).minus(excused).iter() {
+    for unit in restarted.minus(agreed.or(back)).iter() {
         breaches.now(Rule::NoLiveRestart, Subject::Unit(unit));
     }
 }
@@ -320,6 +326,9 @@ fn happenings(setting: &Setting, before: &Situation, done: &Done, breaches: &mut
     }
     if !undecided.is_empty() {
         breaches.now(Rule::Decided, Subject::Stack);
+    }
+    if merges.is_empty() {
+        return;
     }
     let leader = primaries(&before.state, done.incumbent_before).first();
     let newcomer = |unit: UnitId| setting.joining.contains(unit) && !before.memory.live.contains(unit);

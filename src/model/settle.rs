@@ -49,20 +49,20 @@ pub struct Merge {
 const MOST_ROUNDS: usize = 200;
 
 /// Lets a state settle. `before` is the settled state that the change was made to; `now` carries
-/// the change and ends settled.
-pub fn settle(setting: &Setting, before: &State, now: &mut State, events: &mut Events) {
+/// the change and ends settled. Gives the islands at the end.
+pub fn settle(setting: &Setting, before: &State, now: &mut State, events: &mut Events) -> Islands {
     let mut before = before.clone();
     for _ in 0..MOST_ROUNDS {
         let islands = Islands::of(setting, now);
         let clash = islands.iter().filter(|island| clashes(now, *island)).fold(UnitSet::EMPTY, UnitSet::or);
         if !clash.is_empty() {
             events.clash = clash;
-            return;
+            return islands;
         }
-        elect_where_none_leads(setting, now, &islands, events);
-        let losers = merge(setting, &before, now, &islands, events);
+        let leaders = elect_where_none_leads(setting, now, &islands, events);
+        let losers = merge(setting, &before, now, &islands, leaders, events);
         if losers.is_empty() {
-            return;
+            return islands;
         }
         before = now.clone();
         match setting.traits.joining.loser {
@@ -75,34 +75,46 @@ pub fn settle(setting: &Setting, before: &State, now: &mut State, events: &mut E
                 events.restarts = events.restarts.or(losers);
                 before = restart_together(setting, now, losers, events);
                 if !events.clash.is_empty() {
-                    return;
+                    return Islands::of(setting, now);
                 }
             }
         }
     }
     events.undecided = events.undecided.or(setting.all_units());
+    Islands::of(setting, now)
 }
 
-fn elect_where_none_leads(setting: &Setting, now: &mut State, islands: &Islands, events: &mut Events) {
+/// Gives all that lead then.
+fn elect_where_none_leads(setting: &Setting, now: &mut State, islands: &Islands, events: &mut Events) -> UnitSet {
+    let mut leaders = primaries(now, setting.all_units());
     for island in islands.iter() {
-        if !primaries(now, island).is_empty() {
+        if island.meets(leaders) {
             continue;
         }
         let candidates: UnitSet = island.iter().filter(|unit| !now.units[*unit].waiting).collect();
         if let Some(elected) = elect(setting, now, candidates) {
             now.units[elected.winner].primary = true;
+            leaders.insert(elected.winner);
             if !elected.decided {
                 events.undecided = events.undecided.or(candidates);
             }
         }
     }
+    leaders
 }
 
 /// Compares the primaries of every island that has several; gives all losing units.
-fn merge(setting: &Setting, before: &State, now: &State, islands: &Islands, events: &mut Events) -> UnitSet {
+fn merge(
+    setting: &Setting,
+    before: &State,
+    now: &State,
+    islands: &Islands,
+    leaders: UnitSet,
+    events: &mut Events,
+) -> UnitSet {
     let mut losers = UnitSet::EMPTY;
     for island in islands.iter() {
-        let leaders = primaries(now, island);
+        let leaders = leaders.and(island);
         if leaders.len() < 2 {
             continue;
         }
@@ -160,9 +172,9 @@ pub fn boot(setting: &Setting, state: &mut State, unit: UnitId) {
     }
 }
 
-/// Every powered unit restarted together, as after a power failure; settled.
+/// Every powered unit restarted together, as after a power failure; settled, with its islands.
 #[must_use]
-pub fn cold_start(setting: &Setting, state: &State) -> (State, Events) {
+pub fn cold_start(setting: &Setting, state: &State) -> (State, Events, Islands) {
     let mut cold = state.clone();
     let powered: UnitSet = setting.units.ids().filter(|unit| state.units[*unit].powered).collect();
     for unit in powered.iter() {
@@ -174,6 +186,6 @@ pub fn cold_start(setting: &Setting, state: &State) -> (State, Events) {
         boot(setting, &mut cold, unit);
     }
     let mut events = Events::default();
-    settle(setting, &off, &mut cold, &mut events);
-    (cold, events)
+    let islands = settle(setting, &off, &mut cold, &mut events);
+    (cold, events, islands)
 }

@@ -26,6 +26,7 @@ use crate::model::traits::{BindingEffect, Estimate, IdEffect, Loser, SaveScope, 
 
 use super::gap::gap;
 use super::links::missing_links;
+use super::node::Node;
 use super::roles::{id_cycles, needs_acting, needs_restart};
 use super::work::{LinkWork, PortWork, Work};
 
@@ -85,8 +86,10 @@ impl Cost {
 pub enum Rings {
     /// Baseline and target are rings.
     Both,
-    /// One of them is.
-    One,
+    /// The target is.
+    ToRing,
+    /// The baseline is.
+    FromRing,
     /// Neither is.
     None,
 }
@@ -114,18 +117,14 @@ pub fn port_steps(setting: &Setting, is: Port, side: Side, enabled: bool) -> i64
 
 /// What is left at least.
 #[must_use]
-pub fn left(
-    setting: &Setting,
-    work: &Work,
-    situation: &Situation,
-    staged: UnitSet,
-    protected: bool,
-    rings: Rings,
-) -> Cost {
+pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings) -> Cost {
+    let Node { situation, staged, protected, .. } = node;
+    let (staged, protected) = (*staged, *protected);
     let minutes = &setting.traits.minutes;
-    let gap = gap(setting, work, situation, staged, protected, rings);
+    let incumbent = situation.incumbent_among(setting, &situation.state, &node.islands);
+    let gap = gap(setting, work, node, incumbent, rings);
     let links = missing_links(setting, work, situation, staged, protected && rings == Rings::Both, gap.haste);
-    let counts = count(setting, work, situation, staged, links.activations, gap.late);
+    let counts = count(setting, work, node, incumbent, links.activations, gap.late);
     let steps = counts.cables
         + counts.ports
         + links.rebinding
@@ -152,7 +151,7 @@ pub fn left(
         .raised(item::LIKELY, time);
     // whoever restarts is out of the ring meanwhile
     let apart = counts.live_restarts * likely(&minutes.restart);
-    let early = i64::from(rings == Rings::One && situation.memory.live.len() < 2);
+    let early = i64::from(rings == Rings::ToRing && situation.memory.live.len() < 2);
     match rings {
         Rings::Both if protected => {
             let hands = (gap.open.minutes - gap.open.opener * work.gaps.max(1)).max(links.minutes);
@@ -163,11 +162,11 @@ pub fn left(
             let laid = links.minutes.max(gap.open.minutes);
             cost.raised(item::UNPROTECTED, laid + counts.joins * likely(&minutes.restart) + apart)
         }
-        Rings::One if links.ring && (!protected || early == 1) => {
+        Rings::ToRing if !protected || early == 1 => {
             let laid = if early == 1 { 0 } else { links.minutes };
             cost.raised(item::HALF_PROTECTED, laid + until_closed(setting, &counts, early))
         }
-        Rings::One | Rings::None => cost,
+        Rings::ToRing | Rings::FromRing | Rings::None => cost,
     }
 }
 
@@ -204,14 +203,8 @@ struct Counts {
     leavers: i64,
 }
 
-fn count(
-    setting: &Setting,
-    work: &Work,
-    situation: &Situation,
-    staged: UnitSet,
-    least_activations: i64,
-    late: i64,
-) -> Counts {
+fn count(setting: &Setting, work: &Work, node: &Node, incumbent: UnitSet, least_activations: i64, late: i64) -> Counts {
+    let (situation, staged) = (&node.situation, node.staged);
     let steps = |port: &PortWork| open_port_steps(setting, work, situation, staged, port);
     let here = |port: &&PortWork| is_there(setting, staged, setting.unit_of(port.port));
     let heavier = |(unit, priority): &&(UnitId, Priority)| {
@@ -220,8 +213,8 @@ fn count(
     let numbered = |(unit, id): &&(UnitId, MemberId)| situation.state.units[*unit].saved_id != *id;
     let cycles = id_cycles(work, situation);
     let circling = if setting.traits.member_id.takes_effect == IdEffect::AfterRestart { cycles } else { 0 };
-    let acting = i64::from(needs_acting(setting, situation));
-    let leaders = primaries(&situation.state, situation.incumbent(setting)).minus(setting.joining);
+    let acting = i64::from(needs_acting(setting, situation, incumbent));
+    let leaders = primaries(&situation.state, incumbent).minus(setting.joining);
     let restarts: UnitSet =
         work.restarts.or(leaders).iter().filter(|unit| needs_restart(setting, situation, *unit)).collect();
     let pairs = work.pairs.iter().filter(|operation| pair_open(setting, situation, **operation)).count() as i64;

@@ -4,32 +4,25 @@
 //! other units or ports commute with it, so pulling its operations together loses no order that a
 //! run of fewer operations does not offer as well: every intermediate setting is a run of its own.
 
-use crate::model::derive::Islands;
 use crate::model::document::Side;
 use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
-use crate::model::table::{CableId, PortId, UnitId, UnitSet};
+use crate::model::table::{CableId, PortId, UnitId};
 use crate::model::traits::{BindingEffect, IdEffect, SaveScope};
 
 use super::bound::pair_open;
+use super::node::Node;
 use super::units::unit_runs;
 use super::work::{LinkWork, PortWork, Work};
 
 /// A short run of operations.
 pub type Run = Vec<Operation>;
 
-/// Every run that may come next. `last`: the unit just worked on, which goes on first. `unprotected`: one broken
-/// link would cut units off.
+/// Every run that may come next. The unit just worked on goes on first.
 #[must_use]
-pub fn candidates(
-    setting: &Setting,
-    work: &Work,
-    situation: &Situation,
-    staged: UnitSet,
-    last: Option<UnitId>,
-    unprotected: bool,
-) -> Vec<Run> {
+pub fn candidates(setting: &Setting, work: &Work, node: &Node) -> Vec<Run> {
+    let Node { situation, staged, protected, .. } = node;
     let mut runs = Vec::new();
     for port in &work.ports {
         let unit = setting.unit_of(port.port);
@@ -52,7 +45,7 @@ pub fn candidates(
         }
     }
     // no step takes a unit out of a ring but its own
-    for port in work.legs.iter().filter(|_| unprotected) {
+    for port in work.legs.iter().filter(|_| !protected) {
         leg_runs(setting, situation, *port, &mut runs);
     }
     runs.extend(
@@ -61,7 +54,7 @@ pub fn candidates(
             .filter(|operation| pair_open(setting, situation, **operation))
             .map(|operation| vec![*operation]),
     );
-    island_runs(setting, situation, last, !work.is_done(setting, situation), &mut runs);
+    island_runs(setting, node, !work.is_done(setting, situation), &mut runs);
     unit_runs(setting, work, situation, &mut runs);
     runs
 }
@@ -169,10 +162,11 @@ fn port_run(setting: &Setting, situation: &Situation, port: PortId, side: Side, 
 /// Activations and saves: one for each island that has something to activate or to save. A save that
 /// only gives a unit its copy of the common settings waits until no other work is left: no rule asks
 /// for the copy before the end, and a later save of the common settings would take it away again.
-fn island_runs(setting: &Setting, situation: &Situation, last: Option<UnitId>, work_left: bool, runs: &mut Vec<Run>) {
+fn island_runs(setting: &Setting, node: &Node, work_left: bool, runs: &mut Vec<Run>) {
+    let Node { situation, islands, last, .. } = node;
     let state = &situation.state;
-    let incumbent = situation.incumbent(setting);
-    for island in Islands::of(setting, state).iter() {
+    let incumbent = situation.incumbent_among(setting, state, islands);
+    for island in islands.iter() {
         let speaker = last.filter(|unit| island.contains(*unit)).or_else(|| {
             let leader = crate::model::derive::primaries(state, island).first();
             leader.or_else(|| island.first())

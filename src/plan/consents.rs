@@ -143,7 +143,7 @@ fn observe(setting: &Setting, route: &Route) -> Seen {
             seen.leads = seen.leads.or(primaries(down, setting.all_units()));
         }
         note(live.minus(done.after.incumbent(setting)), 0);
-        let (cold, _) = cold_start(setting, &done.after.state);
+        let (cold, ..) = cold_start(setting, &done.after.state);
         seen.leads = seen.leads.or(primaries(&cold, setting.all_units()));
         seen.leads = seen.leads.or(primaries(&done.after.state, setting.all_units()));
         true

@@ -3,6 +3,7 @@
 //! Waits and looks cost nothing here and are always possible at once: a unit that joined is found
 //! ready, a leg that carries is found carrying, a lit cable's neighbour is read. `watch` puts them in.
 
+use crate::model::derive::{Islands, protected};
 use crate::model::operation::{Operation, by_hands, unit_of};
 use crate::model::progress::{Done, Situation};
 use crate::model::rules::{Breaches, after_lawful_step, after_step, up_unread};
@@ -33,9 +34,13 @@ impl Search<'_> {
             situation.memory.live.insert(unit);
             situation.memory.was_live.insert(unit);
         }
+        let islands = Islands::of(self.setting, &situation.state);
+        let protected = protected(self.setting, &situation.state, situation.memory.live);
         let cost = node.cost.raised(item::STEPS, stage.operations.len() as i64);
         Node {
             situation,
+            islands,
+            protected,
             staged: node.staged.with(unit),
             cost,
             depth: node.depth + stage.operations.len() as u32,
@@ -46,27 +51,33 @@ impl Search<'_> {
     }
 
     /// Does a run, step by step, under every rule.
-    pub(super) fn follow(&self, at: usize, node: &Node, run: &Run, unprotected: bool) -> Result<Node, &'static str> {
+    pub(super) fn follow(&self, at: usize, node: &Node, run: &Run) -> Result<Node, &'static str> {
         let mut child = Node { parent: at, taken: Taken::Run(run.clone()), ..node.clone() };
+        let mut relinked = false;
         for operation in run.iter().copied() {
             let before = child.situation.clone();
             if let Some(port) = inert(self.setting, &before, operation) {
                 child.situation.state.ports[port] = typed(before.state.ports[port], operation);
                 child.situation.state.now += 1;
-                child.cost = child.cost.plus(self.price.of_command(self.setting, unprotected, &before));
+                child.cost = child.cost.plus(self.price.of_command(self.setting, node, &before));
             } else {
-                let done = before.step(self.setting, operation).map_err(|_| "step-refused")?;
+                let done = before.step_among(self.setting, &child.islands, operation).map_err(|_| "step-refused")?;
                 self.lawful(&before, operation, &done, &mut child.excused)?;
-                child.cost = child.cost.plus(self.price.of(self.setting, &before, operation, &done, unprotected));
+                child.cost = child.cost.plus(self.price.of(self.setting, &before, operation, &done, !node.protected));
                 let not_typed = self.price.links_not_typed(self.setting, &mut child.seen, &before, operation, &done);
                 child.cost = child.cost.raised(item::NOT_TYPED, not_typed);
                 child.situation = done.after.looked(self.setting);
+                child.islands = done.islands;
+                relinked |= !keeps_links(operation);
             }
             child.depth += 1;
             let hands = by_hands(operation);
             let unit = unit_of(self.setting, operation).or(child.last);
             child.turns += u32::from(hands != child.hands) + u32::from(!hands && unit != child.last);
             (child.hands, child.last) = (hands, unit);
+        }
+        if relinked {
+            child.protected = protected(self.setting, &child.situation.state, child.situation.memory.live);
         }
         Ok(child)
     }
@@ -96,4 +107,19 @@ impl Search<'_> {
         let new = done.joined.and(self.setting.joining).minus(before.memory.was_live);
         if new.len() > 1 || among_newcomers { Err("one-at-a-time") } else { Ok(()) }
     }
+}
+
+/// Whether an operation makes, breaks and moves no link: who is linked to whom is the same after it.
+fn keeps_links(operation: Operation) -> bool {
+    matches!(
+        operation,
+        Operation::Save(_)
+            | Operation::SetPriority(..)
+            | Operation::FormUplink(..)
+            | Operation::DropUplink(_)
+            | Operation::AddLeg(_)
+            | Operation::DropLeg(_)
+            | Operation::GuardSplit(_)
+            | Operation::UnguardSplit(_)
+    )
 }

@@ -11,6 +11,7 @@ use crate::model::traits::{BindingEffect, Loser};
 
 use super::bound::{Rings, is_there, likely};
 use super::links::{is_blocked, is_made, late_newcomers, steps_of};
+use super::node::Node;
 use super::work::{LinkWork, Work};
 
 /// Which links are made in a hurry: while minutes count that come before links not typed, a plug makes them
@@ -42,20 +43,15 @@ pub struct Gap {
 /// Looks at the break: units that are out now, or will be cut off with no other way round, are out as long as
 /// the hands' work on it lasts, and for the restart with which each comes back.
 #[must_use]
-pub fn gap(
-    setting: &Setting,
-    work: &Work,
-    situation: &Situation,
-    staged: UnitSet,
-    protected: bool,
-    rings: Rings,
-) -> Gap {
+pub fn gap(setting: &Setting, work: &Work, node: &Node, incumbent: UnitSet, rings: Rings) -> Gap {
+    let Node { situation, staged, protected, .. } = node;
+    let (staged, protected) = (*staged, *protected);
     let restart = likely(&setting.traits.minutes.restart);
-    let out = situation.memory.live.minus(setting.leaving).minus(situation.incumbent(setting));
+    let out = situation.memory.live.minus(setting.leaving).minus(incumbent);
     let is_open = !out.is_empty() || rings == Rings::Both && !protected;
     let open = break_left(setting, work, situation, staged, is_open);
     let whole = protected || !open.due || !out.is_empty();
-    let (cut, far) = if whole { (0, UnitSet::EMPTY) } else { cut_by_break(setting, work, situation) };
+    let (cut, far) = if whole { (0, UnitSet::EMPTY) } else { cut_by_break(setting, work, situation, incumbent) };
     let haste = if is_open {
         Haste::All
     } else if cut > 0 {
@@ -139,9 +135,9 @@ fn was_held(setting: &Setting, link_work: &LinkWork) -> bool {
 /// link goes that blocks a new one, and every unit that leaves. The smaller piece is counted; and
 /// who it is, where that is sure.
 #[must_use]
-pub fn cut_by_break(setting: &Setting, work: &Work, situation: &Situation) -> (i64, UnitSet) {
+pub fn cut_by_break(setting: &Setting, work: &Work, situation: &Situation, incumbent: UnitSet) -> (i64, UnitSet) {
     let state = &situation.state;
-    let stay = situation.memory.live.minus(setting.leaving).and(situation.incumbent(setting));
+    let stay = situation.memory.live.minus(setting.leaving).and(incumbent);
     let blocking = work
         .links
         .iter()

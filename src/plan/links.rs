@@ -1,6 +1,5 @@
 //! What the stack links that are not up yet need at least: the part of the bound that looks at links.
 
-use crate::model::cost::is_ring;
 use crate::model::derive::{Link, link, lit, side_link};
 use crate::model::document::Side;
 use crate::model::progress::Situation;
@@ -26,8 +25,6 @@ pub struct Missing {
     pub late_ends: i64,
     /// Steps to make an end inactive again where both are active.
     pub rebinding: i64,
-    /// The target is a ring.
-    pub ring: bool,
 }
 
 /// Looks at every link that is not up. While a ring stands that will be a ring again, only links
@@ -46,8 +43,7 @@ pub fn missing_links(
     let state = &situation.state;
     let lazy = setting.traits.binding.takes_effect == BindingEffect::OnActivation;
     let looked_at = setting.traits.neighbours.seen_on.contains(&SeenOn::Unmatched);
-    let all = setting.all_units().minus(setting.leaving);
-    let mut missing = Missing { ring: is_ring(setting, &setting.target, all), ..Missing::default() };
+    let mut missing = Missing::default();
     let rebind = 2 + 2 * i64::from(setting.traits.binding.port_disabled);
     let calm = haste == Haste::None;
     missing.rebinding += if lazy && !ring_stands && calm { crowd(setting, work, situation) * rebind } else { 0 };

@@ -63,6 +63,7 @@ use crate::model::table::{UnitId, UnitSet};
 
 use bound::{Cost, item};
 use consents::Need;
+use roles::needs_acting;
 use sequence::Effort;
 use work::Work;
 
@@ -109,11 +110,6 @@ pub enum NoRoute {
         opened: usize,
     },
 }
-
-/// How many spare cables are tried.
-const MOST_SPARES: usize = 24;
-/// How many of them are looked at more closely.
-const BEST_SPARES: usize = 4;
 
 /// Finds the least-cost order of operations from the baseline to the target, with no more consents than the
 /// setting grants.
@@ -271,7 +267,12 @@ fn surely_refused(setting: &Setting, work: &Work) -> bool {
     let moves = setting.founder().is_none() && now != next;
     let unnamed = next.filter(|_| moves).is_some_and(|next| !setting.may_lead.contains(next));
     let cut = !setting.temporary_cables && surely_cut(setting, work);
-    cut || unnamed || !work.restarts.and(live).minus(start.memory.stranded).within(setting.may_restart)
+    // whoever leads between one that goes and the one that comes in its place restarts to give the lead up
+    let between = live.minus(setting.leaving);
+    let gives_up = setting.may_restart.or(setting.may_split).or(start.memory.stranded);
+    let acting =
+        needs_acting(setting, &start, start.incumbent(setting)) && !between.is_empty() && !between.meets(gives_up);
+    cut || unnamed || acting || !work.restarts.and(live).minus(start.memory.stranded).within(setting.may_restart)
 }
 
 /// Whether units are cut off that may not be, unless a spare cable goes round: all new links wait for ports of
@@ -307,7 +308,6 @@ impl Tried {
 /// The best route that is found: without a spare cable, and with one where that keeps units in the stack.
 fn search_best(setting: &Setting, effort: Effort) -> Result<Route, NoRoute> {
     let work = work::work(setting);
-    let out = |route: &Route| route.cost.0.get(item::MEMBER_MINUTES).copied().unwrap_or(0);
     // whoever is alone in the stack can only go down once another carries it on
     let live = Situation::start(setting).memory.live;
     let alone = live.len() == 1 && (live.within(setting.leaving) || live.within(work.restarts));
@@ -316,30 +316,15 @@ fn search_best(setting: &Setting, effort: Effort) -> Result<Route, NoRoute> {
         let plain = sequence::sequence(setting, &work, None, effort);
         return plain.or_else(|failed| otherwise(setting, &work, effort).ok_or(failed));
     }
-    let mut spares = spare::spares(setting);
-    spares.truncate(MOST_SPARES);
-    // those over which a way is found soon, the cheapest first; else the first few
-    spares.sort_by_cached_key(|(wider, spare)| match sequence::hastily(wider, &work, Some(spare)) {
-        Some(route) => (false, route.cost.first(item::STEPS)),
-        None => (true, Cost::default()),
-    });
-    let mut best: Option<Route> = None;
-    for (wider, spare) in spares.into_iter().take(BEST_SPARES) {
-        let Ok(mut route) = sequence::sequence(&wider, &work, Some(&spare), effort) else { continue };
-        route.spare = spare.row;
-        if best.as_ref().is_none_or(|known| out(&route) < out(known)) {
-            best = Some(route);
-        }
-        if best.as_ref().is_some_and(|known| out(known) == 0) {
-            break;
-        }
-    }
-    // without one it may be as good: a cable less
-    let plain = match &best {
-        Some(_) if surely_cut(setting, &work) => Err(NoRoute::Impossible { rules: Vec::new() }),
-        _ => sequence::sequence(setting, &work, None, effort),
+    // a spare cable is two more to plug and unplug: none where nobody is out without it
+    let plain = match surely_cut(setting, &work) {
+        true => Err(NoRoute::Impossible { rules: Vec::new() }),
+        false => sequence::sequence(setting, &work, None, effort),
     };
-    match (best, plain) {
+    if plain.as_ref().is_ok_and(|route| route.cost.0.iter().take(item::CABLES).all(|minutes| *minutes == 0)) {
+        return plain;
+    }
+    match (spare::route_over_one(setting, &work, effort), plain) {
         (Some(spared), Ok(plain)) if plain.cost <= spared.cost => Ok(plain),
         (Some(spared), _) => Ok(spared),
         (None, Ok(plain)) => Ok(plain),

@@ -2,6 +2,7 @@
 
 use std::cmp::Ordering;
 
+use crate::model::derive::Islands;
 use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::rules::Breaches;
@@ -26,6 +27,10 @@ pub enum Taken {
 pub struct Node {
     /// The state and what is remembered with it.
     pub situation: Situation,
+    /// The islands of the state.
+    pub islands: Islands,
+    /// No broken link would cut live units off.
+    pub protected: bool,
     /// Newcomers that are made ready.
     pub staged: UnitSet,
     /// Breaches that the baseline has and that have lasted until here.

@@ -8,6 +8,7 @@ use crate::model::setting::{Point, Setting};
 use crate::model::table::{CableId, UnitId, UnitSet};
 
 use super::bound::{Cost, Rings, item, likely};
+use super::node::Node;
 use super::work::{LinkWork, Work};
 
 /// What prices depend on throughout one search.
@@ -32,11 +33,12 @@ impl Price {
 
     /// The price of an inert command.
     #[must_use]
-    pub fn of_command(&self, setting: &Setting, unprotected: bool, before: &Situation) -> Cost {
+    pub fn of_command(&self, setting: &Setting, node: &Node, before: &Situation) -> Cost {
         let command = likely(&setting.traits.minutes.command);
-        let out = before.memory.live.minus(setting.leaving).minus(before.incumbent(setting)).len() as i64;
+        let incumbent = before.incumbent_among(setting, &before.state, &node.islands);
+        let out = before.memory.live.minus(setting.leaving).minus(incumbent).len() as i64;
         let cost = Cost::default().raised(item::STEPS, 1).raised(item::LIKELY, command);
-        self.open(cost.raised(item::MEMBER_MINUTES, command * out), if unprotected { command } else { 0 })
+        self.open(cost.raised(item::MEMBER_MINUTES, command * out), if node.protected { 0 } else { command })
     }
 
     /// The price of an operation. `unprotected`: the live units were so before it.
@@ -74,7 +76,7 @@ impl Price {
     fn open(&self, cost: Cost, minutes: i64) -> Cost {
         match self.rings {
             Rings::Both => cost.raised(item::UNPROTECTED, minutes),
-            Rings::One => cost.raised(item::HALF_PROTECTED, minutes),
+            Rings::ToRing | Rings::FromRing => cost.raised(item::HALF_PROTECTED, minutes),
             Rings::None => cost,
         }
     }

@@ -32,10 +32,10 @@ pub fn needs_restart(setting: &Setting, situation: &Situation, unit: UnitId) -> 
 /// Whether the lead passes through a third unit, which restarts to give it up: the one that shall lead is to
 /// have the id of the one that leads and leaves, so that both are never in together.
 #[must_use]
-pub fn needs_acting(setting: &Setting, situation: &Situation) -> bool {
+pub fn needs_acting(setting: &Setting, situation: &Situation, incumbent: UnitSet) -> bool {
     let state = &situation.state;
     let next = setting.units.ids().find(|unit| setting.target.units[*unit].primary);
-    let leader = primaries(state, situation.incumbent(setting)).and(setting.leaving).first();
+    let leader = primaries(state, incumbent).and(setting.leaving).first();
     next.zip(leader).is_some_and(|(next, leader)| {
         setting.joining.contains(next) && setting.target.units[next].id == state.units[leader].id
     })

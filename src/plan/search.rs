@@ -13,7 +13,7 @@ use std::collections::{BTreeMap, BinaryHeap, HashMap};
 use std::rc::Rc;
 
 use crate::model::cost::is_ring;
-use crate::model::derive::{Link, link, protected};
+use crate::model::derive::{Islands, Link, link, protected};
 use crate::model::progress::Situation;
 use crate::model::rules::{Breaches, differences, in_state};
 use crate::model::setting::{CableRow, Setting};
@@ -88,6 +88,8 @@ pub(super) struct Search<'a> {
     /// What is worth to be found: routes that cost less in their first items.
     pub limit: Option<Cost>,
     pub effort: Effort,
+    /// The whole was searched by its whole cost, in vain, and is one part.
+    pub tried: bool,
     /// Situations that may be opened in all.
     pub total: usize,
     pub opened: usize,
@@ -108,9 +110,12 @@ impl<'a> Search<'a> {
         let rings = match (ring(&setting.baseline, situation.memory.live), ring(&setting.target, stay)) {
             (true, true) => Rings::Both,
             (false, false) => Rings::None,
-            _ => Rings::One,
+            (false, true) => Rings::ToRing,
+            (true, false) => Rings::FromRing,
         };
         let root = Node {
+            islands: Islands::of(setting, &situation.state),
+            protected: protected(setting, &situation.state, situation.memory.live),
             situation,
             staged: UnitSet::EMPTY,
             excused: inherited,
@@ -133,6 +138,7 @@ impl<'a> Search<'a> {
             weight: 1,
             limit: None,
             effort: Effort::Full,
+            tried: false,
             total: Effort::Full.total(),
             opened: 0,
             refused: BTreeMap::new(),
@@ -205,8 +211,7 @@ impl<'a> Search<'a> {
         let Some(node) = self.nodes.get(at) else {
             return Entry { first: Cost::default(), sum: Cost::default(), depth: 0, turns: 0, node: at };
         };
-        let safe = protected(self.setting, &node.situation.state, node.situation.memory.live);
-        let left = left(self.setting, &self.work, &node.situation, node.staged, safe, self.rings);
+        let left = left(self.setting, &self.work, node, self.rings);
         let sum = node.cost.plus(left);
         let first = if self.weight >= BACKWARDS {
             Cost::default().raised(0, scalar(self.setting, node.cost, left, self.weight))
@@ -221,9 +226,8 @@ impl<'a> Search<'a> {
         if !node.situation.memory.founded {
             return;
         }
-        let unprotected = !protected(self.setting, &node.situation.state, node.situation.memory.live);
-        for run in candidates(self.setting, &self.work, &node.situation, node.staged, node.last, unprotected) {
-            match self.follow(at, node, &run, unprotected) {
+        for run in candidates(self.setting, &self.work, node) {
+            match self.follow(at, node, &run) {
                 Ok(child) => fresh.push(child),
                 Err(rule) => *self.refused.entry(rule).or_default() += 1,
             }

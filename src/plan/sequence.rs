@@ -24,10 +24,12 @@ use super::{NoRoute, Route};
 const WHOLE_BUDGET: usize = 64;
 /// Situations that the search for one part by the first items of the cost may open.
 const PART_BUDGET: usize = 48;
+/// The same, before haste is tried.
+const EASY_BUDGET: usize = 24;
 /// Situations that the search for one part may open that counts what is left more than what is spent.
 const SOONER_BUDGET: usize = 400;
 /// The same, where a way is known and a cheaper one is looked for.
-const BETTER_BUDGET: usize = 100;
+const BETTER_BUDGET: usize = 32;
 /// How much more that search counts what is left: the first that gets there is kept.
 const HASTES: [u8; 3] = [3, 16, super::search::GREEDY];
 /// Situations that the search for one link of a part, or for the rest, may open.
@@ -85,6 +87,7 @@ pub(super) fn sequence(
             End::Budget => {}
         }
     }
+    search.tried = spare.is_none() && parts.len() == 1;
     search.items = FIRST_ITEMS;
     search.nodes.truncate(1);
     let mut again = Search::new(setting, work, &links);
@@ -289,12 +292,13 @@ fn do_part(search: &mut Search<'_>, node: usize, part: &Work) -> Option<usize> {
     // where a restart puts bindings into force, one cable at a time would take one each
     let late = search.setting.traits.binding.takes_effect == BindingEffect::AfterRestart;
     search.work = Cow::Owned(part.clone());
-    match search.run(node, PART_BUDGET, Goal::Done) {
+    let parallel = !late && part.links.iter().any(|link| link.cables.len() > 1);
+    // what the search of the whole did not find is not found with less
+    let easy = if search.tried && node == 0 { 0 } else { EASY_BUDGET };
+    match search.run(node, if parallel { PART_BUDGET } else { easy }, Goal::Done) {
         End::Found(end) => Some(end),
         End::Exhausted => None,
-        End::Budget if !late && part.links.iter().any(|link| link.cables.len() > 1) => {
-            one_by_one(search, node, part).or_else(|| sooner(search, node, part))
-        }
+        End::Budget if parallel => one_by_one(search, node, part).or_else(|| sooner(search, node, part)),
         End::Budget => sooner(search, node, part).or_else(|| match search.effort {
             Effort::Full => one_by_one(search, node, part),
             Effort::Little => None,
@@ -306,24 +310,55 @@ fn do_part(search: &mut Search<'_>, node: usize, part: &Work) -> Option<usize> {
 /// tried on its own, first in all haste; with less haste then only what is cheaper than the cheapest found.
 fn sooner(search: &mut Search<'_>, node: usize, part: &Work) -> Option<usize> {
     let ways = part.newcomers.iter().map(|newcomer| newcomer.stages.len()).max().unwrap_or(0).max(1);
+    let mut open: Vec<usize> = (0..ways).rev().collect();
     let mut best: Option<(Cost, usize)> = None;
-    for (weight, way) in HASTES.into_iter().rev().flat_map(|weight| (0..ways).rev().map(move |way| (weight, way))) {
-        search.weight = weight;
-        search.limit = best.map(|(cost, _)| cost);
-        let mut one = part.clone();
-        for newcomer in &mut one.newcomers {
-            let last = newcomer.stages.len().saturating_sub(1);
-            newcomer.stages = newcomer.stages.get(way.min(last)).cloned().into_iter().collect();
+    for weight in HASTES.into_iter().rev() {
+        // before least haste: nothing is left to be found where no order can cost less
+        if weight == HASTES[0] && best.is_some() && !may_be_less(search, node, part, &mut best) {
+            break;
         }
-        if let Some(end) =
-            reach(search, node, one, Goal::Done, if best.is_none() { SOONER_BUDGET } else { BETTER_BUDGET })
-            && let Some(found) = search.node(end)
-        {
-            best = Some((found.cost.first(FIRST_ITEMS), end));
-        }
+        open.retain(|way| {
+            let known = best.is_some();
+            (search.weight, search.limit) = (weight, best.map(|(cost, _)| cost));
+            search.work = Cow::Owned(one_way(part, *way));
+            // a way that does not soon lead to less is left
+            match search.run(node, if known { BETTER_BUDGET } else { SOONER_BUDGET }, Goal::Done) {
+                End::Found(end) => {
+                    best = Some((search.least(end).first(FIRST_ITEMS), end));
+                    true
+                }
+                End::Exhausted => false,
+                End::Budget => !known,
+            }
+        });
     }
     (search.weight, search.limit) = (1, None);
     best.map(|(_, end)| end)
+}
+
+/// The same work with one way to make each newcomer ready.
+fn one_way(part: &Work, way: usize) -> Work {
+    let mut one = part.clone();
+    for newcomer in &mut one.newcomers {
+        let last = newcomer.stages.len().saturating_sub(1);
+        newcomer.stages = newcomer.stages.get(way.min(last)).cloned().into_iter().collect();
+    }
+    one
+}
+
+/// Whether a way may cost less in its first items than the best that is known: looked for by cost alone, and kept if
+/// it is found.
+fn may_be_less(search: &mut Search<'_>, node: usize, part: &Work, best: &mut Option<(Cost, usize)>) -> bool {
+    search.work = Cow::Owned(part.clone());
+    (search.weight, search.limit) = (1, best.map(|(cost, _)| cost));
+    match search.run(node, PART_BUDGET, Goal::Done) {
+        End::Exhausted => false,
+        End::Budget => true,
+        End::Found(end) => {
+            *best = Some((search.least(end).first(FIRST_ITEMS), end));
+            false
+        }
+    }
 }
 
 /// Brings in one newcomer after the other, each by one cable a link; then brings up what links

@@ -4,13 +4,25 @@
 //! the target leaves empty. It helps where units would be cut off, and where the stack can only live on in one
 //! that comes; it never helps a ring, which stays together while it is open.
 
+use crate::model::derive::side_links;
 use crate::model::document::Side;
+use crate::model::operation::Operation;
+use crate::model::progress::Situation;
 use crate::model::setting::{CableRow, Setting};
-use crate::model::table::{CableId, CableSet, PortId, UnitId};
+use crate::model::table::{CableId, CableSet, PortId, UnitId, UnitSet};
 use crate::model::traits::Facing;
 
+use super::Route;
+use super::bound::{Cost, item};
+use super::links::is_blocked;
+use super::sequence::{Effort, hastily, sequence};
 use super::stage::stages;
 use super::work::{LinkWork, Newcomer, PortWork, Work};
+
+/// How many spare cables are tried.
+const MOST_SPARES: usize = 24;
+/// How many of them are looked at more closely.
+const BEST_SPARES: usize = 4;
 
 /// A spare cable: how it comes and how it goes.
 pub(super) struct Spare {
@@ -20,6 +32,8 @@ pub(super) struct Spare {
     pub down: Work,
     /// What it joins.
     pub row: Option<CableRow>,
+    /// How many units that stay it leaves without a way to the leader while the work's breaks are open.
+    pub cut: usize,
 }
 
 /// A free end: a side of a unit, and a port for it.
@@ -32,8 +46,71 @@ struct End {
     free: bool,
 }
 
-/// Every spare cable that might help, each with the setting that knows it; the freest first.
-pub(super) fn spares(setting: &Setting) -> Vec<(Setting, Spare)> {
+/// The best route over a spare cable: of those that cut off fewest, first those over which a way is found soon, the
+/// cheapest first; those over which none is found soon come last.
+pub(super) fn route_over_one(setting: &Setting, work: &Work, effort: Effort) -> Option<Route> {
+    let mut attempts = Attempts { best: None, left: BEST_SPARES };
+    let spares = spares(setting, work);
+    let mut late = Vec::new();
+    for like in spares.chunk_by(|(_, one), (_, other)| one.cut == other.cut) {
+        if attempts.is_over() {
+            break;
+        }
+        let mut soon = Vec::new();
+        for (wider, spare) in like {
+            // the only one that cuts off nobody is tried at once
+            let sure = spare.cut == 0 && like.len() == 1;
+            match if sure { None } else { hastily(wider, work, Some(spare)) } {
+                Some(route) => soon.push((route.cost.first(item::STEPS), wider, spare)),
+                None if sure => soon.push((Cost::default(), wider, spare)),
+                None => late.push((wider, spare)),
+            }
+        }
+        soon.sort_by_key(|(cost, ..)| *cost);
+        for (_, wider, spare) in soon {
+            attempts.next(wider, work, spare, effort);
+        }
+    }
+    for (wider, spare) in late {
+        attempts.next(wider, work, spare, effort);
+    }
+    attempts.best
+}
+
+/// Routes over one spare cable after the other.
+struct Attempts {
+    best: Option<Route>,
+    left: usize,
+}
+
+impl Attempts {
+    /// Tries one, unless enough were tried or nobody is out any more.
+    fn next(&mut self, wider: &Setting, work: &Work, spare: &Spare, effort: Effort) {
+        if self.is_over() {
+            return;
+        }
+        self.left -= 1;
+        let Ok(mut route) = sequence(wider, work, Some(spare), effort) else { return };
+        let plugs = spare.up.connect.iter().any(|cable| route.steps.contains(&Operation::Connect(*cable)));
+        route.spare = spare.row.filter(|_| plugs);
+        if self.best.as_ref().is_none_or(|known| out(&route) < out(known)) {
+            self.best = Some(route);
+        }
+    }
+
+    fn is_over(&self) -> bool {
+        self.left == 0 || self.best.as_ref().is_some_and(|known| out(known) == 0)
+    }
+}
+
+/// Member-minutes out of the stack.
+fn out(route: &Route) -> i64 {
+    route.cost.0.get(item::MEMBER_MINUTES).copied().unwrap_or(0)
+}
+
+/// Every spare cable that might help, each with the setting that knows it: first those over which fewer units are
+/// cut off, of these the freest first.
+pub(super) fn spares(setting: &Setting, work: &Work) -> Vec<(Setting, Spare)> {
     let ends: Vec<End> = setting.units.ids().flat_map(|unit| ends(setting, unit)).collect();
     let mut pairs: Vec<(End, End)> = Vec::new();
     for (position, one) in ends.iter().enumerate() {
@@ -48,7 +125,42 @@ pub(super) fn spares(setting: &Setting) -> Vec<(Setting, Spare)> {
     // one that comes may meet one that goes before anything else, so that the stack outlives the one
     pairs.retain(|(one, other)| stays(one) || stays(other) || setting.stays(one.unit) != setting.stays(other.unit));
     pairs.sort_by_key(|(one, other)| (!(stays(one) && stays(other)), !(one.free && other.free)));
-    pairs.into_iter().map(|(one, other)| spare(setting, one, other)).collect()
+    let stays_up = stays_up(setting, work);
+    let mut ranked: Vec<(usize, (End, End))> =
+        pairs.into_iter().map(|pair| (cut(setting, &stays_up, pair), pair)).collect();
+    ranked.sort_by_key(|(cut, _)| *cut);
+    ranked.truncate(MOST_SPARES);
+    ranked.into_iter().map(|(cut, (one, other))| spare(setting, one, other, cut)).collect()
+}
+
+/// Who is linked to whom all the time: by links that stay, and by new ones that need not wait for a port.
+fn stays_up(setting: &Setting, work: &Work) -> Vec<UnitSet> {
+    let start = Situation::start(setting);
+    let kept = side_links(setting, &setting.target, setting.all_units());
+    let old = side_links(setting, &start.state, start.memory.live);
+    let old = old.into_iter().filter(|link| kept.contains(link)).map(|link| UnitSet::one(link.0.0).with(link.1.0));
+    let free = work.links.iter().filter(|link| !is_blocked(setting, &start.state, link));
+    let ends = |link: &LinkWork| {
+        link.cables.iter().flat_map(|(_, a, b)| [setting.unit_of(*a), setting.unit_of(*b)]).collect::<UnitSet>()
+    };
+    old.chain(free.map(ends)).collect()
+}
+
+/// How many live units that stay have no way to the leader, or to the best of those that stay, over links that are
+/// up all the time and a spare cable.
+fn cut(setting: &Setting, stays_up: &[UnitSet], (one, other): (End, End)) -> usize {
+    let memory = Situation::start(setting).memory;
+    let stay = memory.live.minus(setting.leaving).minus(memory.stranded);
+    let links = || stays_up.iter().copied().chain([UnitSet::one(one.unit).with(other.unit)]);
+    let Some(first) = memory.leader.filter(|leader| stay.contains(*leader)).or(stay.first()) else { return 0 };
+    let mut reached = UnitSet::one(first);
+    loop {
+        let before = reached;
+        reached = links().filter(|ends| ends.meets(before)).fold(before, UnitSet::or);
+        if reached == before {
+            return stay.minus(reached).len();
+        }
+    }
 }
 
 /// The free sides of a unit that is or comes up, each with its best port.
@@ -81,7 +193,7 @@ fn ends(setting: &Setting, unit: UnitId) -> Vec<End> {
         .collect()
 }
 
-fn spare(setting: &Setting, one: End, other: End) -> (Setting, Spare) {
+fn spare(setting: &Setting, one: End, other: End, cut: usize) -> (Setting, Spare) {
     let (a, b) = (one.port.min(other.port), one.port.max(other.port));
     let (wider, cable) = with_cable(setting, a, b);
     let port = |end: &End| PortWork { port: end.port, side: end.side, enabled: true, recabled: true };
@@ -96,7 +208,7 @@ fn spare(setting: &Setting, one: End, other: End) -> (Setting, Spare) {
     let up = Work { ports, connect: vec![cable], links: vec![link], newcomers, ..Work::default() };
     let down = Work { ports: vec![back(&one), back(&other)], disconnect: vec![cable], ..Work::default() };
     let (up, down) = (up.touched(&wider), down.touched(&wider));
-    (wider, Spare { up, down, row: Some(CableRow::Units(a, b)) })
+    (wider, Spare { up, down, row: Some(CableRow::Units(a, b)), cut })
 }
 
 /// A setting that knows one more cable; the lower port first.

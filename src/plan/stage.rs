@@ -15,7 +15,7 @@ use crate::model::names::Priority;
 use crate::model::operation::{Circumstance, Operation, apply};
 use crate::model::setting::{Point, Setting};
 use crate::model::state::{Port, State, Unit};
-use crate::model::table::{PortId, UnitId};
+use crate::model::table::{CableSet, PortId, UnitId};
 use crate::model::traits::{BindingEffect, IdEffect, Wins};
 
 /// One way to make a newcomer ready.
@@ -122,7 +122,7 @@ type Key = (Unit, Vec<Port>, usize);
 
 fn stage(setting: &Setting, wish: &Wish<'_>) -> Option<Stage> {
     let Wish { unit, ports, .. } = *wish;
-    let mut nodes: Vec<Node> = vec![Node { state: setting.baseline.clone(), next_port: 0, from: None }];
+    let mut nodes: Vec<Node> = vec![Node { state: alone(setting, unit), next_port: 0, from: None }];
     let mut best: BTreeMap<Key, (i64, i64)> = BTreeMap::new();
     let mut queue = BinaryHeap::from([Reverse(((0, 0), 0, 0))]);
     let mut made = 0;
@@ -154,6 +154,16 @@ fn stage(setting: &Setting, wish: &Wish<'_>) -> Option<Stage> {
         }
     }
     None
+}
+
+/// The baseline with nobody else on and no cable plugged: a newcomer in its stage meets nobody, so there is nothing
+/// to settle among the others.
+fn alone(setting: &Setting, unit: UnitId) -> State {
+    let mut state = State { plugged: CableSet::EMPTY, ..setting.baseline.clone() };
+    for other in setting.units.ids().filter(|other| *other != unit) {
+        (state.units[other].powered, state.units[other].primary) = (false, false);
+    }
+    state
 }
 
 fn key(setting: &Setting, state: &State, unit: UnitId, next_port: usize) -> Key {

@@ -281,7 +281,7 @@ pub fn cut_off(setting: &Setting, work: &Work) -> UnitSet {
     let breaks = reach(stay, setting.leaving, &stays);
     // who acts between one that goes and the one that shall lead restarts as well
     let others: UnitSet = stay.iter().filter(|unit| Some(*unit) != start.memory.leader).collect();
-    let heir = elect(setting, &start.state, others).filter(|_| needs_acting(setting, &start));
+    let heir = elect(setting, &start.state, others).filter(|_| needs_acting(setting, &start, start.incumbent(setting)));
     let restarts = heir.map_or(work.restarts, |heir| work.restarts.with(heir.winner));
     restarts.iter().map(UnitSet::one).fold(breaks, |cut, unit| {
         let before = reach(stay, unit, &links);
