@@ -7,7 +7,7 @@ use crate::model::state::State;
 use crate::model::table::{CableId, UnitId, UnitSet};
 
 use super::layout::{Strand, ends, layout, missing};
-use super::line::{Line, Tone, counted, hung, short};
+use super::line::{Line, Tone, hung, short};
 use super::words;
 
 /// The most columns for a unit's name.
@@ -81,7 +81,8 @@ impl<'a> Drawing<'a> {
     fn head(&self) -> Vec<Line> {
         let (tone, protection) = words::protection(self.view.setting, self.view.now);
         let stack = words::stack(self.view.setting, self.view.now);
-        let line = Line::of(Tone::Strong, &stack).with(Tone::Plain, "; ").with(tone, &protection);
+        let between = if words::leader(self.view.setting, self.view.now).is_some() { "; " } else { ": " };
+        let line = Line::of(Tone::Strong, &stack).with(Tone::Plain, between).with(tone, &protection);
         if line.width() <= self.width {
             return vec![line];
         }
@@ -118,45 +119,46 @@ impl<'a> Drawing<'a> {
             blocks.push(self.blocks(strand, next));
         }
         let closing: Vec<Vec<Line>> = self.strands.iter().map(|strand| self.closing(strand)).collect();
-        let room = room.map(|room| room.saturating_sub(closing.iter().map(Vec::len).sum()).max(3));
+        // beside a ring, each strand may have a fold of its own
+        let beside = if self.ring { self.strands.len().saturating_sub(1) } else { 0 };
+        let taken = closing.iter().map(Vec::len).sum::<usize>() + beside.min(2);
+        let room = room.map(|room| room.saturating_sub(taken).max(3));
         let kept = kept(&blocks.iter().flatten().collect::<Vec<_>>(), room);
         let mut kept = kept.into_iter().peekable();
+        let mut folded: Vec<&Block> = Vec::new();
         for (blocks, closing) in blocks.iter().zip(closing) {
-            let is_ring = !closing.is_empty();
-            let mut folded: Vec<&Block> = Vec::new();
+            let ring = !closing.is_empty();
+            if ring {
+                lines.extend(self.fold(&mut folded, ""));
+            }
+            let first = lines.len();
             for (position, block) in blocks.iter().enumerate() {
                 let shown = kept.next().unwrap_or(true);
                 if !shown {
                     folded.push(block);
                     continue;
                 }
-                lines.extend(self.fold(&folded, is_ring));
-                folded.clear();
-                let corner = if is_ring && position == 0 {
-                    "┌─ "
-                } else if is_ring {
-                    "│  "
-                } else {
-                    ""
+                let rail = |lines: &Vec<Line>| match (ring, lines.len() == first) {
+                    (true, true) => "┌─ ",
+                    (true, false) => "│  ",
+                    (false, _) => "",
                 };
-                let rail = if is_ring { "│  " } else { "" };
-                lines.extend(
-                    block
-                        .row
-                        .iter()
-                        .enumerate()
-                        .map(|(at, line)| self.railed(if at == 0 { corner } else { rail }, line.clone())),
-                );
-                if kept.peek().copied().unwrap_or(true) {
-                    lines.extend(block.links.iter().map(|line| {
-                        // under the last unit there is only the way to the next strand
-                        self.railed(if position + 1 == blocks.len() { "" } else { rail }, line.clone())
-                    }));
+                lines.extend(self.fold(&mut folded, rail(&lines)));
+                for line in &block.row {
+                    lines.push(self.railed(rail(&lines), line.clone()));
                 }
+                let next = kept.peek().copied().unwrap_or(true);
+                // under the last unit there is only the way to the next strand
+                let below = if ring && position + 1 < blocks.len() { "│  " } else { "" };
+                let links = block.links.iter().filter(|_| next);
+                lines.extend(links.map(|line| self.railed(below, line.clone())));
             }
-            lines.extend(self.fold(&folded, is_ring));
+            if ring {
+                lines.extend(self.fold(&mut folded, "│  "));
+            }
             lines.extend(closing);
         }
+        lines.extend(self.fold(&mut folded, ""));
         lines
     }
 
@@ -165,14 +167,16 @@ impl<'a> Drawing<'a> {
         Line::of(Tone::Quiet, rail).filled(room).then(line)
     }
 
-    fn fold(&self, folded: &[&Block], ring: bool) -> Option<Line> {
+    /// One line for units that are not drawn; they are taken out.
+    fn fold(&self, folded: &mut Vec<&Block>, rail: &str) -> Option<Line> {
+        let folded = std::mem::take(folded);
         if folded.is_empty() {
             return None;
         }
         let changed = folded.iter().filter(|block| block.changed).count();
         let how = if changed == 0 { "unchanged".to_owned() } else { format!("{changed} of them changed") };
-        let text = format!("  … {} more, {how} …", counted(folded.len(), "unit"));
-        Some(self.railed(if ring { "│  " } else { "" }, Line::of(Tone::Quiet, &text)))
+        let text = format!("… {} more {}, {how} …", folded.len(), if folded.len() == 1 { "unit" } else { "units" });
+        Some(self.railed(rail, Line::of(Tone::Quiet, &text)))
     }
 
     fn blocks(&self, strand: &Strand, next: Option<UnitId>) -> Vec<Block> {
@@ -181,8 +185,9 @@ impl<'a> Drawing<'a> {
         for (position, unit) in strand.units.iter().copied().enumerate() {
             let (links, changed) = match (strand.between.get(position), next) {
                 (Some(cables), _) => self.links(cables, unit),
-                (None, Some(next)) => self.gap(unit, next),
-                (None, None) => (Vec::new(), false),
+                // a ring has no end at which another strand could go on
+                (None, Some(next)) if strand.closing.is_empty() => self.gap(unit, next),
+                (None, _) => (Vec::new(), false),
             };
             let row_changed = self.unit_changed(unit);
             let about = self.view.about.contains(unit);
@@ -218,7 +223,7 @@ impl<'a> Drawing<'a> {
         let row = row.with(Tone::Plain, &numbers.1);
         let mut marks = words::marks(setting, now, unit);
         if self.view.restarted.contains(unit) {
-            marks.push("restarted in this step".to_owned());
+            marks.push("restarted".to_owned());
         }
         let marks = marks.join(", ");
         let row = row.with(Tone::Care, &if marks.is_empty() { String::new() } else { format!(" {marks}") });
@@ -241,7 +246,11 @@ impl<'a> Drawing<'a> {
         for cable in cables {
             let (said, new) = self.link(*cable, near);
             changed |= new;
-            let bar = if said.0 == Tone::Good { "║ " } else { "┊ " };
+            let bar = match said.0 {
+                Tone::Good => "║ ",
+                Tone::Quiet => "  ",
+                _ => "┊ ",
+            };
             let label = Line::new().filled(LINK_INDENT).with(said.0, bar);
             lines.extend(hung(&label, said.0, &said.1, room));
         }
@@ -260,8 +269,10 @@ impl<'a> Drawing<'a> {
         let Some((tone, ports, is)) = said(&self.view.now.state) else { return ((Tone::Plain, String::new()), false) };
         let before = self.view.before.and_then(|before| said(&before.state));
         let changed = before.as_ref().is_some_and(|(_, old, was)| (old, was) != (&ports, &is));
-        let was =
-            before.filter(|(_, _, was)| *was != is).map_or_else(String::new, |(_, _, was)| format!(" (was: {was})"));
+        let was = match (self.view.before, before.filter(|(_, _, was)| *was != is)) {
+            (Some(before), Some(_)) => format!(" ({})", words::link_was(setting, &before.state, cable)),
+            _ => String::new(),
+        };
         ((tone, format!("{ports}: {is}{was}")), changed)
     }
 
@@ -296,9 +307,10 @@ impl<'a> Drawing<'a> {
 /// Which units are drawn: those that the step is about, then those that it changes, then the nearest to them, as
 /// many as there is room for.
 fn kept(blocks: &[&Block], room: Option<usize>) -> Vec<bool> {
-    let tall = |block: &Block| block.row.len() + block.links.len();
-    let all: usize = blocks.iter().map(|block| tall(block)).sum();
-    let Some(room) = room.filter(|room| all > *room) else { return vec![true; blocks.len()] };
+    if room.is_none_or(|room| tall(blocks, &vec![true; blocks.len()]) <= room) {
+        return vec![true; blocks.len()];
+    }
+    let room = room.unwrap_or(0);
     let anchors: Vec<usize> = {
         let about = |at: &usize| blocks.get(*at).is_some_and(|block| block.about);
         let changed = |at: &usize| blocks.get(*at).is_some_and(|block| block.changed);
@@ -310,23 +322,35 @@ fn kept(blocks: &[&Block], room: Option<usize>) -> Vec<bool> {
         blocks.iter().enumerate().map(|(at, block)| (!block.about, !block.changed, distance(at), at)).collect();
     ranked.sort_unstable();
     let mut kept = vec![false; blocks.len()];
-    for (.., at) in ranked {
+    for (other, _, _, at) in ranked {
         if let Some(slot) = kept.get_mut(at) {
             *slot = true;
         }
-        let used: usize = blocks.iter().zip(&kept).filter(|(_, kept)| **kept).map(|(block, _)| tall(block)).sum();
-        if used + folds(&kept) > room && kept.iter().filter(|kept| **kept).count() > 1 {
+        if tall(blocks, &kept) > room && kept.iter().filter(|kept| **kept).count() > 1 {
             if let Some(slot) = kept.get_mut(at) {
                 *slot = false;
             }
-            break;
+            // a step's own units are worth a second look
+            if other {
+                break;
+            }
         }
     }
     kept
 }
 
-/// How many runs of units are folded.
-fn folds(kept: &[bool]) -> usize {
+/// The lines that these units take, links between two that are drawn and folds among them.
+fn tall(blocks: &[&Block], kept: &[bool]) -> usize {
     let mut before = true;
-    kept.iter().filter(|kept| std::mem::replace(&mut before, **kept) && !**kept).count()
+    let mut lines = 0;
+    for (at, (block, shown)) in blocks.iter().zip(kept).enumerate() {
+        let next = kept.get(at + 1).copied().unwrap_or(true);
+        lines += match (*shown, before) {
+            (true, _) => block.row.len() + if next { block.links.len() } else { 0 },
+            (false, true) => 1,
+            (false, false) => 0,
+        };
+        before = *shown;
+    }
+    lines
 }

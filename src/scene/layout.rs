@@ -69,7 +69,8 @@ fn order(setting: &Setting) -> Vec<UnitId> {
     order
 }
 
-/// The cables between the end of one strand and the beginning of the next that either state has and that are not in.
+/// The cables between the end of one strand and the beginning of the next that the target has, or else the baseline,
+/// and whose ports are free.
 #[must_use]
 pub fn missing(setting: &Setting, state: &State, one: UnitId, other: UnitId) -> Vec<CableId> {
     let joins = |cable: &CableId| match setting.cables[*cable] {
@@ -82,7 +83,8 @@ pub fn missing(setting: &Setting, state: &State, one: UnitId, other: UnitId) -> 
     let known = |cables: CableSet| cables.iter().filter(joins).collect::<Vec<_>>();
     let wanted = known(setting.target.plugged);
     let wanted = if wanted.is_empty() { known(setting.baseline.plugged) } else { wanted };
-    wanted.into_iter().filter(|cable| !state.plugged.contains(*cable)).collect()
+    let taken = |port: PortId| setting.ports[port].cables.iter().any(|cable| state.plugged.contains(*cable));
+    wanted.into_iter().filter(|cable| !setting.cables[*cable].unit_ends().any(taken)).collect()
 }
 
 /// The two ports of a cable, the one on this unit first; none for a cable that does not touch it.
@@ -115,10 +117,16 @@ impl Map<'_> {
         while let Some(first) = order.iter().copied().find(|unit| left.contains(*unit)) {
             let reached = self.reached(first, left);
             let ends = order.iter().copied().filter(|unit| reached.contains(*unit));
-            let start = ends.clone().find(|unit| self.neighbours(*unit).and(reached).len() < 2).unwrap_or(first);
+            let ends = ends.filter(|unit| self.neighbours(*unit).and(reached).len() < 2);
+            // from the end that goes on over an east side, so that the picture always reads one way
+            let start = ends.min_by_key(|unit| !self.goes_east(*unit)).unwrap_or(first);
             strands.push(self.strand(start, order, &mut left));
         }
         strands
+    }
+
+    fn goes_east(&self, unit: UnitId) -> bool {
+        self.plugged.iter().any(|cable| self.leaves_by(cable, unit, Side::East))
     }
 
     fn neighbours(&self, unit: UnitId) -> UnitSet {

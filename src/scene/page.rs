@@ -28,7 +28,7 @@ const GUTTER: usize = 4;
 /// Of a long list of things to look at, so many are shown where the room is short.
 const FEW_FACTS: usize = 3;
 /// The fewest lines that a picture gets.
-const LEAST_PICTURE: usize = 8;
+const LEAST_PICTURE: usize = 10;
 
 /// The page of a step; of 0, the stack before the first one.
 #[must_use]
@@ -42,10 +42,21 @@ pub fn page(walk: &Walk<'_>, number: usize, size: Size) -> Vec<Line> {
         return lines;
     };
     let picture = |rows: Option<usize>| pictures(walk.setting, frame, size.columns, rows);
-    let told = told(walk.setting, frame, size.columns, usize::MAX);
-    let fits = size.rows.is_none_or(|rows| lines.len() + told.len() + 1 + picture(None).len() <= rows);
-    let told = if fits { told } else { self::told(walk.setting, frame, size.columns, FEW_FACTS) };
-    let rows = size.rows.map(|rows| rows.saturating_sub(lines.len() + told.len() + 1).max(LEAST_PICTURE));
+    let told = |facts: usize| told(walk.setting, frame, size.columns, facts);
+    let left = |told: &[Line]| size.rows.map(|rows| rows.saturating_sub(lines.len() + told.len() + 1));
+    let whole = told(usize::MAX);
+    // where the room is short, first things to look at are counted and not listed, then units
+    let least = picture(None).len().min(LEAST_PICTURE);
+    let fewer = |(_, told): &(usize, Vec<Line>)| left(told).is_none_or(|left| left >= least);
+    let told = match left(&whole) {
+        Some(left) if left < picture(None).len() => (0..=FEW_FACTS)
+            .rev()
+            .map(|facts| (facts, told(facts)))
+            .find(fewer)
+            .map_or_else(|| told(0), |(_, told)| told),
+        _ => whole,
+    };
+    let rows = left(&told);
     lines.extend(told);
     lines.push(Line::new());
     lines.extend(picture(rows));
@@ -105,9 +116,10 @@ pub fn start(walk: &Walk<'_>, columns: usize, rows: Option<usize>) -> Vec<Line> 
 pub fn told(setting: &Setting, frame: &Frame<'_>, columns: usize, most_facts: usize) -> Vec<Line> {
     let width = columns.min(WIDEST_TEXT);
     let step = frame.step;
-    let entry =
-        |name: &str, tone: Tone, text: &str| hung(&Line::of(Tone::Quiet, &format!("{name:<7}")), tone, text, width);
-    let mut lines = entry("Do", Tone::Strong, &say::capital(&say::action(setting, &step.action)));
+    let entry = |name: &str, tone: Tone, text: &str| {
+        hung(&Line::of(Tone::Quiet, &format!("{:<8}", format!("{name}:"))), tone, text, width)
+    };
+    let mut lines = entry("Do", Tone::Strong, &say::capital(&say::action(setting, &step.action, step.at.as_ref())));
     lines.extend(facts(setting, &step.action, width, most_facts));
     lines.extend(entry("Where", Tone::Plain, &say::place(setting, frame.before, step.at.as_ref())));
     if let Some(why) = &step.why {
@@ -122,20 +134,25 @@ pub fn told(setting: &Setting, frame: &Frame<'_>, columns: usize, most_facts: us
 
 fn facts(setting: &Setting, action: &Action, width: usize, most: usize) -> Vec<Line> {
     let Action::Expect { facts, otherwise } = action else { return Vec::new() };
-    let bullet = Line::new().filled(7).with(Tone::Quiet, "- ");
+    let bullet = Line::new().filled(8).with(Tone::Quiet, "- ");
+    // one line for the rest is no shorter than one more thing
     let shown = if facts.len() > most.saturating_add(1) { most } else { facts.len() };
     let mut lines: Vec<Line> = Vec::new();
     for fact in facts.iter().take(shown) {
         lines.extend(hung(&bullet, Tone::Plain, &say::fact(setting, fact), width));
     }
     if facts.len() > shown {
-        lines.push(bullet.clone().with(Tone::Quiet, &format!("… and {} more …", facts.len() - shown)));
+        lines.push(bullet.clone().with(Tone::Quiet, &rest(facts.len(), shown)));
     }
     if let Some(otherwise) = otherwise {
-        let label = Line::of(Tone::Quiet, "If not ");
+        let label = Line::of(Tone::Quiet, "If not: ");
         lines.extend(hung(&label, Tone::Care, otherwise, width));
     }
     lines
+}
+
+fn rest(all: usize, shown: usize) -> String {
+    if shown == 0 { format!("… {all} things to look at …") } else { format!("… and {} more …", all - shown) }
 }
 
 fn time(frame: &Frame<'_>) -> String {
@@ -143,7 +160,7 @@ fn time(frame: &Frame<'_>) -> String {
     let of = |get: fn(&crate::model::document::StepMinutes) -> Option<Minutes>| minutes.as_ref().and_then(get);
     let likely = of(|minutes| minutes.likely).unwrap_or_default();
     let worst = of(|minutes| minutes.worst).unwrap_or(likely);
-    let so_far = frame.clock.map_or_else(String::new, |clock| format!("; {clock} since the start"));
+    let so_far = frame.clock.map_or_else(String::new, |clock| format!("; {} since the start", words::minutes(clock)));
     format!("likely {}, at worst {worst}{so_far}", words::minutes(likely))
 }
 

@@ -2,6 +2,7 @@
 //! platform's, and what is typed stands in the bundle.
 
 use crate::model::document::{Action, Fact, LinkKind, Place, Role, Side, Until};
+use crate::model::names::MemberId;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::traits::SaveScope;
@@ -23,9 +24,13 @@ pub fn place(setting: &Setting, before: &Situation, place: Option<&Place>) -> St
     }
 }
 
-/// What is done, as one imperative without a full stop.
+/// What is done, as one imperative without a full stop. `at`: where, for what a place has as a whole.
 #[must_use]
-pub fn action(setting: &Setting, action: &Action) -> String {
+pub fn action(setting: &Setting, action: &Action, at: Option<&Place>) -> String {
+    let whole = |unit: &str| match at {
+        Some(Place::Stack(stack)) => format!("the whole stack {stack}"),
+        Some(Place::Console(_) | Place::Hands(_)) | None => format!("{unit} and of all units joined with it"),
+    };
     match action {
         Action::PowerOn { unit } => format!("switch on {unit}"),
         Action::PowerOff { unit } => format!("switch off {unit}"),
@@ -39,10 +44,10 @@ pub fn action(setting: &Setting, action: &Action) -> String {
             format!("bind port {port} of {unit} to {}", words::side(setting, *side).unwrap_or("no side"))
         }
         Action::ReleasePort { unit, port } => format!("release port {port} of {unit} from its side"),
-        Action::Activate { unit } => format!("put the bindings into force, {unit}'s and those of all units with it"),
+        Action::Activate { unit } => format!("put the bindings of {} into force", whole(unit)),
         Action::Save { unit } => match setting.traits.save.scope {
             SaveScope::Unit => format!("save the settings of {unit}"),
-            SaveScope::Stack => format!("save the settings, {unit}'s and those of all units with it"),
+            SaveScope::Stack => format!("save the settings of {}", whole(unit)),
         },
         Action::ConnectCable { ends } => cable("plug", ends),
         Action::DisconnectCable { ends } => cable("unplug", ends),
@@ -141,19 +146,37 @@ pub fn fact(setting: &Setting, fact: &Fact) -> String {
 
 fn here(fact: &Fact) -> String {
     let Fact::Here { id, serial, members } = fact else { return String::new() };
-    let ids = |ids: &Vec<_>| list(&ids.iter().map(ToString::to_string).collect::<Vec<_>>());
     let parts = [
         id.map(|id| format!("id {id}")),
         serial.as_ref().map(|serial| format!("serial {serial}")),
         members.as_ref().map(|members| {
             if members.len() == 1 {
-                format!("alone, as {}", ids(members))
+                format!("alone, as {}", ranges(members))
             } else {
-                format!("in a stack of {}", ids(members))
+                format!("in a stack of {}", ranges(members))
             }
         }),
     ];
     format!("this console: {}", parts.into_iter().flatten().collect::<Vec<_>>().join(", "))
+}
+
+/// Ids in order, three or more in a row by the first and the last: "1, 2 and 4 to 16".
+fn ranges(ids: &[MemberId]) -> String {
+    let mut sorted: Vec<u16> = ids.iter().map(|id| id.0).collect();
+    sorted.sort_unstable();
+    let mut runs: Vec<(u16, u16)> = Vec::new();
+    for id in sorted {
+        match runs.last_mut() {
+            Some((_, last)) if last.checked_add(1) == Some(id) => *last = id,
+            _ => runs.push((id, id)),
+        }
+    }
+    let said = runs.into_iter().flat_map(|(first, last)| match last - first {
+        0 => vec![first.to_string()],
+        1 => vec![first.to_string(), last.to_string()],
+        _ => vec![format!("{first} to {last}")],
+    });
+    list(&said.collect::<Vec<_>>())
 }
 
 fn unit_parts(fact: &Fact) -> Vec<String> {

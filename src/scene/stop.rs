@@ -2,10 +2,11 @@
 
 use crate::model::derive::Islands;
 use crate::model::document::{Action, Phase, Place};
+use crate::model::facts::is_saved;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::settle::cold_start;
-use crate::model::table::UnitSet;
+use crate::model::table::{UnitId, UnitSet};
 
 use super::back::{Back, back};
 use super::ladder::{View, ladder};
@@ -18,7 +19,11 @@ use super::{Frame, Walk, say, words};
 pub fn stop_after(walk: &Walk<'_>, number: usize, columns: usize) -> Vec<Line> {
     let Some(frame) = walk.frame(number) else { return Vec::new() };
     let mut lines = hung(&Line::new(), Tone::Strong, &walk.title, columns);
-    let at = format!("After step {number} of {}, {}", walk.last(), say::action(walk.setting, &frame.step.action));
+    let at = format!(
+        "After step {number} of {}, {}",
+        walk.last(),
+        say::action(walk.setting, &frame.step.action, frame.step.at.as_ref())
+    );
     lines.extend(hung(&Line::new(), Tone::Plain, at.trim_end_matches(':'), columns));
     lines.extend(move_of(walk, frame).map(|said| Line::of(Tone::Plain, &said).cut(columns)));
     lines.push(Line::new());
@@ -110,11 +115,21 @@ fn compared(setting: &Setting, now: &Situation, cold: &Situation) -> Vec<(Tone, 
         let text = match (before, same) {
             (Some(_), true) => "The same stack would come back, under the same primary.",
             (Some(_), false) => "The same stack would come back; units outside it would be joined in another way.",
-            (None, _) => "No stack is in service yet: nothing would be lost.",
+            (None, _) => "No stack is in service yet that could fail.",
         };
         said.push((Tone::Good, text.to_owned()));
     }
+    said.extend(unsaved(setting, now));
     said
+}
+
+/// Settings of units that would not be there after a boot.
+fn unsaved(setting: &Setting, now: &Situation) -> Option<(Tone, String)> {
+    let state = &now.state;
+    let forgets = |unit: &UnitId| state.units[*unit].powered && !is_saved(setting, now, *unit);
+    let names = setting.keys(setting.units.ids().filter(forgets).collect());
+    let text = format!("What is not saved would be lost: on {}.", list(&names));
+    (!names.is_empty()).then_some((Tone::Care, text))
 }
 
 fn way_back(walk: &Walk<'_>, frame: &Frame<'_>, columns: usize) -> Vec<Line> {
@@ -151,10 +166,10 @@ fn steps(setting: &Setting, now: &Situation, way: &Back<'_>, columns: usize) -> 
             lines.extend(hung(&Line::new().filled(2), Tone::Plain, &format!("{place}:"), columns));
         }
         let label = Line::new().filled(2).with(Tone::Quiet, &format!("{:>3}  ", position + 1));
-        lines.extend(hung(&label, Tone::Plain, &say::action(setting, &step.action), columns));
+        lines.extend(hung(&label, Tone::Plain, &say::action(setting, &step.action, step.at.as_ref()), columns));
         if let Action::Expect { facts, .. } = &step.action {
             for fact in facts {
-                let bullet = Line::new().filled(7).with(Tone::Quiet, "- ");
+                let bullet = Line::new().filled(8).with(Tone::Quiet, "- ");
                 lines.extend(hung(&bullet, Tone::Plain, &say::fact(setting, fact), columns));
             }
         }

@@ -9,7 +9,7 @@ use crate::model::setting::{CableRow, Setting};
 use crate::model::state::State;
 use crate::model::table::{CableId, LegId, PortId, UnitId, UnitSet, UplinkId};
 
-use super::line::{Tone, counted};
+use super::line::{Tone, counted, list};
 
 /// The platform's word for a side; none for no side.
 #[must_use]
@@ -50,6 +50,20 @@ pub fn link_words(setting: &Setting, state: &State, cable: CableId) -> (Tone, &'
         Link::Unmatched => (Tone::Care, "lit, but carries nothing"),
         Link::Stray => (Tone::Bad, "stray: plain Ethernet, outside the stack"),
         Link::Dark | Link::Far => (Tone::Care, "plugged, but dark"),
+    }
+}
+
+/// What a cable was before a step changed it, in few words.
+#[must_use]
+pub fn link_was(setting: &Setting, state: &State, cable: CableId) -> &'static str {
+    if !state.plugged.contains(cable) {
+        return "was not plugged";
+    }
+    match link(setting, state, cable) {
+        Link::Stack => "was a stack link",
+        Link::Unmatched => "was only lit",
+        Link::Stray => "was stray",
+        Link::Dark | Link::Far => "was dark",
     }
 }
 
@@ -138,7 +152,7 @@ pub fn stack(setting: &Setting, situation: &Situation) -> String {
             let units = counted(situation.incumbent(setting).len(), "unit");
             format!("{}: {units}, {} leads", setting.stack, setting.units[leader].key)
         }
-        None => format!("{}: not in service", setting.stack),
+        None => setting.stack.clone(),
     }
 }
 
@@ -170,10 +184,16 @@ pub fn uplinks(setting: &Setting, situation: &Situation) -> Vec<(Tone, String)> 
             return None;
         }
         let tone = if legs.iter().all(|(tone, _)| *tone == Tone::Good) { Tone::Good } else { Tone::Care };
-        let legs: Vec<String> = legs.into_iter().map(|(_, text)| text).collect();
-        let guard = if situation.state.running.guard == Some(uplink) { "; holds the split guard" } else { "" };
-        let formed = if formed { "" } else { " (not formed)" };
-        Some((tone, format!("uplink {}{formed}: {}{guard}", setting.uplinks[uplink].name, legs.join("; "))))
+        let carrying = legs.iter().filter(|(tone, _)| *tone == Tone::Good).map(|(_, text)| text.clone());
+        let carrying = match carrying.collect::<Vec<_>>() {
+            none if none.is_empty() => "carries over no leg".to_owned(),
+            some => format!("carries over {}", list(&some)),
+        };
+        let others = legs.iter().filter(|(tone, _)| *tone != Tone::Good).map(|(_, text)| format!("; {text}"));
+        let guard = if situation.state.running.guard == Some(uplink) { " (split guard)" } else { "" };
+        let formed = if formed { "" } else { " is not formed and" };
+        let name = &setting.uplinks[uplink].name;
+        Some((tone, format!("uplink {name}{guard}{formed} {carrying}{}", others.collect::<String>())))
     });
     said.collect()
 }
@@ -190,14 +210,14 @@ fn leg_words(setting: &Setting, situation: &Situation, uplink: UplinkId, leg: Le
     });
     let formed = state.running.legs.contains(leg);
     let (tone, how) = match (formed, cable) {
-        (true, _) if situation.carries(setting, leg) => (Tone::Good, "carries"),
+        (true, _) if situation.carries(setting, leg) => (Tone::Good, ""),
         (true, None) => (Tone::Care, "does not carry: no cable"),
         (true, Some(cable)) if !lit(setting, state, cable) => (Tone::Care, "does not carry: dark"),
         (true, Some(_)) => (Tone::Care, "does not carry: not in the stack"),
         (false, Some(_)) => (Tone::Care, "is cabled, but no leg of it"),
         (false, None) => return None,
     };
-    Some((tone, format!("{name} {how}")))
+    Some((tone, format!("{name} {how}").trim_end().to_owned()))
 }
 
 /// The units that a cable joins.
