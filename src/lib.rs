@@ -24,6 +24,8 @@
 //!                 disk                                  all or nothing
 //! ```
 //!
+//! [`scene`] draws the steps of a `Rehearsed` plan, one by one, for those who walk through it.
+//!
 //! [`compile::compile`] is that picture as one function, from [`intent::Intent`] to [`render::Bundle`].
 //! Beside the flow stand [`model`], the ground floor on which everything decides, and [`source`] and
 //! [`diag`], which every stage may use. What a stage may import is written down in `tests/tidy.rs`,
@@ -42,6 +44,7 @@ pub mod lower;
 pub mod plan;
 pub mod watch;
 pub mod rehearse;
+pub mod scene;
 pub mod render;
 pub mod disk;
 pub mod report;

@@ -71,6 +71,9 @@ const KNOWN: &[u64] = &[737, 869, 1004, 1068, 1177, 1308, 2376, 2875, 3124, 3221
 /// In how many of a thousand cases the search may end at its bound. The aim is one.
 const LIMITS: u64 = 7;
 
+/// In how many of a thousand cases the plan has a step without a way back.
+const ONE_WAY: u64 = 100;
+
 /// How many cases one worker takes at a time; each bout starts the judges once.
 const BOUT: usize = 40;
 
@@ -215,6 +218,7 @@ fn random_changes_are_planned_and_every_judge_accepts() {
     tell(&tally.refusals());
     let failures = tally.failures();
     assert!(failures.is_empty(), "{failures}");
+    assert!(tally.one_way() as u64 <= (count * ONE_WAY).div_ceil(1000), "too many plans have no way back from a step");
     assert!(tally.limits() as u64 <= (count * LIMITS).div_ceil(1000), "the search ended at its bound too often");
 }
 

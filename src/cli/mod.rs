@@ -9,6 +9,7 @@ mod open;
 mod rehearse;
 mod schema;
 mod terminal;
+mod walk;
 mod window;
 
 use clap::{Parser, Subcommand, ValueEnum};
@@ -93,6 +94,7 @@ pub fn run() -> Exit {
 /// Turns a fault in the program itself into one sentence and exit status 70.
 pub fn catch_faults() {
     std::panic::set_hook(Box::new(|fault| {
+        terminal::put_back();
         let place = fault.location().map_or_else(String::new, |at| format!(" ({}:{})", at.file(), at.line()));
         terminal::error(&format!(
             "ringwright has a fault of its own{place}: nothing was written; please report it with the input\n"

@@ -155,6 +155,14 @@ impl Reader {
         Ok(self.sources.add(path.display().to_string(), text))
     }
 
+    /// Whether a file begins as JSON does; false if it cannot be read, which its reading will report.
+    #[must_use]
+    pub fn starts_with_brace(&self, path: &Path) -> bool {
+        let mut first = Vec::new();
+        let read = fs::File::open(path).and_then(|file| file.take(1024).read_to_end(&mut first));
+        read.is_ok() && first.trim_ascii_start().starts_with(b"{")
+    }
+
     /// Takes in a file; the place is where it was named.
     fn read(&mut self, path: &Path, place: Option<Span>) -> Result<FileId, Reported> {
         let text = self.text(path, place, MAX_BYTES)?;

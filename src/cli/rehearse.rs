@@ -1,40 +1,102 @@
-//! `ringwright rehearse`: the judge, from the plan's file alone.
+//! `ringwright rehearse`: the judge, from a plan's file alone; and the walk through a plan, step by step.
 
-use std::path::PathBuf;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use super::{Exit, FindingsAs, Reader, terminal};
+use super::{Exit, FindingsAs, Reader, Request, terminal, walk, window};
+use crate::compile::{PLAN_NOT_PROVED, prove};
 use crate::diag::{Diagnostic, Findings};
+use crate::lower::lower;
 use crate::model::document::PlanDocument;
-use crate::rehearse::{Objection, Rehearsed, code, judge};
+use crate::rehearse::{Objection, Rehearsed, Trail, code, judge};
+use crate::render::headline;
+use crate::scene::Walk;
 use crate::source::{FileId, Sources, Span};
 use crate::yaml::{self, Node, Segment};
 
-/// Judge a plan from its file alone: replay every step, and hold it to every rule.
+/// Judge a plan from its file alone, or walk through a change step by step.
+///
+/// A plan (`plan.json`) is replayed and every step held to every rule. An intent is compiled in memory, nothing
+/// is written, and its plan is walked through: in a terminal by keys, else printed whole.
 #[derive(Args)]
 pub(super) struct Rehearse {
-    /// The plan.
-    #[arg(value_name = "PLAN")]
-    plan: PathBuf,
-    /// How to write the findings.
+    /// A plan, or an intent.
+    #[arg(value_name = "PLAN|INTENT")]
+    file: PathBuf,
+    /// The intent of the stack as it stands; it comes before the one that the intent names.
+    #[arg(long, value_name = "BASELINE")]
+    from: Option<PathBuf>,
+    /// A dialect instead of the intent's: a built-in one's name, or a folder.
+    #[arg(long, value_name = "DIALECT")]
+    dialect: Option<String>,
+    /// A folder in which dialects may lie, besides the intent's own.
+    #[arg(long, value_name = "DIR")]
+    dialect_root: Vec<PathBuf>,
+    /// Walk through a plan, too, and not only through an intent's.
+    #[arg(long)]
+    walk: bool,
+    #[command(flatten)]
+    how: walk::How,
+    /// How to write the findings; as data, nothing is walked through.
     #[arg(long, value_enum, default_value_t, value_name = "FORM")]
     findings: FindingsAs,
 }
 
+/// What can be walked through.
+struct Ready {
+    rehearsed: Rehearsed,
+    trail: Trail,
+    title: Option<String>,
+}
+
 impl Rehearse {
     pub(super) fn run(self) -> Exit {
-        let mut reader = Reader::default();
-        let rehearsed = self.rehearse(&mut reader);
-        terminal::findings(&reader.findings, &reader.sources, self.findings);
-        if self.findings == FindingsAs::Text && !reader.unreadable {
-            terminal::print(&sentence(rehearsed.as_ref()));
+        let mut reader = Reader::new(self.dialect_root.clone());
+        let is_plan = is_plan(&self.file, &mut reader);
+        if is_plan && (self.from.is_some() || self.dialect.is_some()) {
+            terminal::error("--from and --dialect are for an intent; a plan's file says everything itself\n");
+            return Exit::Unusable;
         }
-        terminal::exit(&reader.findings, reader.unreadable)
+        let ready = if is_plan { self.judged(&mut reader) } else { self.compiled(&mut reader) };
+        reader.findings.sort();
+        terminal::findings(&reader.findings, &reader.sources, self.findings);
+        let fault = !is_plan && reader.findings.all().iter().any(|found| found.code == &PLAN_NOT_PROVED);
+        let exit = if fault { Exit::Fault } else { terminal::exit(&reader.findings, reader.unreadable) };
+        if self.findings == FindingsAs::Json {
+            return exit;
+        }
+        match ready {
+            Some(ready) if !is_plan || self.walk || self.how.asked() => {
+                let walk = Walk::of(&ready.rehearsed, &ready.trail, ready.title);
+                self.how.show(&walk).unwrap_or(exit)
+            }
+            ready => {
+                if !reader.unreadable {
+                    terminal::print(&sentence(ready.as_ref(), is_plan));
+                }
+                exit
+            }
+        }
     }
 
-    fn rehearse(&self, reader: &mut Reader) -> Option<Rehearsed> {
-        let file = reader.plan(&self.plan).ok()?;
+    /// The plan of an intent.
+    fn compiled(&self, reader: &mut Reader) -> Option<Ready> {
+        let request = Request { intent: &self.file, from: self.from.as_deref(), dialect: self.dialect.as_deref() };
+        let opened = reader.open(&request).ok()?;
+        let problem = lower(&opened.intent, opened.baseline.as_ref(), &opened.platform, &mut reader.findings).ok()?;
+        let digests = BTreeMap::from([("intent".to_owned(), opened.inputs.intent.clone())]);
+        let rehearsed = prove(&problem, &opened.intent, &digests, &mut reader.findings).ok()?;
+        window::look(&opened.intent, rehearsed.plan(), &mut reader.findings);
+        let title = headline(rehearsed.plan(), problem.site.topology, &problem.delta);
+        let verdict = judge(rehearsed.plan());
+        Some(Ready { rehearsed: verdict.rehearsed?, trail: verdict.trail?, title: Some(title) })
+    }
+
+    /// A plan's file.
+    fn judged(&self, reader: &mut Reader) -> Option<Ready> {
+        let file = reader.plan(&self.file).ok()?;
         let document: PlanDocument = match serde_json::from_str(reader.sources.text(file)) {
             Ok(document) => document,
             Err(error) => {
@@ -59,13 +121,24 @@ impl Rehearse {
             let message = format!("{step}{}", objection.text);
             reader.findings.error(Diagnostic::error(code(objection.code), place(objection), message));
         }
-        verdict.rehearsed
+        Some(Ready { rehearsed: verdict.rehearsed?, trail: verdict.trail?, title: None })
     }
 }
 
-fn sentence(rehearsed: Option<&Rehearsed>) -> String {
-    let Some(rehearsed) = rehearsed else { return "this plan is refused\n".to_owned() };
-    let plan = rehearsed.plan();
+/// Whether a file is a plan: by its ending; of another ending, by its first character.
+fn is_plan(path: &Path, reader: &mut Reader) -> bool {
+    match path.extension().and_then(|ending| ending.to_str()) {
+        Some("json") => true,
+        Some("yaml" | "yml") => false,
+        _ => reader.starts_with_brace(path),
+    }
+}
+
+fn sentence(ready: Option<&Ready>, is_plan: bool) -> String {
+    let Some(ready) = ready else {
+        return if is_plan { "this plan is refused\n" } else { "this intent is refused\n" }.to_owned();
+    };
+    let plan = ready.rehearsed.plan();
     let minutes = plan.cost.map(|cost| format!(", {} minutes, at worst {}", cost.likely_minutes, cost.worst_minutes));
     format!("every rule holds through all {} steps{}\n", plan.steps.len(), minutes.unwrap_or_default())
 }

@@ -1,6 +1,17 @@
-//! Text -> the terminal. A reader that has gone away is no fault.
+//! Text -> the terminal, and keys from it. A reader that has gone away is no fault, and however the program ends,
+//! the terminal is as it was.
 
-use std::io::{IsTerminal, Write, stderr, stdout};
+use std::io::{self, IsTerminal, Write, stderr, stdin, stdout};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
+
+use crossterm::event::{self, Event, KeyEventKind};
+use crossterm::terminal::{
+    Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode, size,
+};
+use crossterm::{cursor, execute, queue};
+use signal_hook::consts::{SIGHUP, SIGINT, SIGQUIT, SIGTERM};
 
 use super::{Exit, FindingsAs};
 use crate::diag::Findings;
@@ -21,7 +32,10 @@ pub(super) fn error(text: &str) {
 pub(super) fn findings(findings: &Findings, sources: &Sources, form: FindingsAs) {
     match form {
         FindingsAs::Text if findings.all().is_empty() => {}
-        FindingsAs::Text => error(&report::text(findings, sources, colour())),
+        FindingsAs::Text => {
+            let colour = if may_paint(stderr().is_terminal()) { Colour::On } else { Colour::Off };
+            error(&report::text(findings, sources, colour));
+        }
         FindingsAs::Json => print(&report::json(findings, sources)),
     }
 }
@@ -35,8 +49,110 @@ pub(super) fn exit(findings: &Findings, unreadable: bool) -> Exit {
     }
 }
 
-fn colour() -> Colour {
+fn may_paint(terminal: bool) -> bool {
     let set = |name: &str| std::env::var_os(name).is_some_and(|value| !value.is_empty());
-    let dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb");
-    if stderr().is_terminal() && !set("NO_COLOR") && !dumb { Colour::On } else { Colour::Off }
+    terminal && !set("NO_COLOR") && !is_dumb()
+}
+
+/// Whether what goes to standard output may be painted.
+pub(super) fn paints() -> bool {
+    may_paint(stdout().is_terminal())
+}
+
+fn is_dumb() -> bool {
+    std::env::var_os("TERM").is_some_and(|term| term == "dumb")
+}
+
+/// Whether a person sits there who can press keys and see pages.
+pub(super) fn is_interactive() -> bool {
+    stdin().is_terminal() && stdout().is_terminal() && !is_dumb()
+}
+
+/// Columns of the terminal that standard output is; none if it is none, or does not say.
+pub(super) fn columns() -> Option<usize> {
+    let (columns, _) = stdout().is_terminal().then(|| size().ok()).flatten()?;
+    (columns > 0).then_some(usize::from(columns))
+}
+
+/// Whether the terminal is ours, and must be put back.
+static TAKEN: AtomicBool = AtomicBool::new(false);
+
+/// Puts the terminal back, if it was taken.
+pub(super) fn put_back() {
+    if TAKEN.swap(false, Ordering::SeqCst) {
+        let _ = execute!(stdout(), LeaveAlternateScreen, cursor::Show);
+        let _ = disable_raw_mode();
+    }
+}
+
+/// A terminal that is ours until this goes away.
+pub(super) struct Screen {
+    /// Set when the program is told to end.
+    ended: Arc<AtomicBool>,
+}
+
+/// What a person did.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Input {
+    /// Pressed a key.
+    Key(event::KeyEvent),
+    /// Changed the terminal's size.
+    Resized,
+    /// Ended the program from outside.
+    Ended,
+}
+
+impl Screen {
+    /// Takes the terminal: single keys, a page of its own.
+    pub(super) fn take() -> io::Result<Self> {
+        let ended = Arc::new(AtomicBool::new(false));
+        for signal in [SIGTERM, SIGINT, SIGHUP, SIGQUIT] {
+            signal_hook::flag::register(signal, Arc::clone(&ended))?;
+        }
+        enable_raw_mode()?;
+        TAKEN.store(true, Ordering::SeqCst);
+        let screen = Self { ended };
+        execute!(stdout(), EnterAlternateScreen, cursor::Hide)?;
+        Ok(screen)
+    }
+
+    /// Columns and rows.
+    pub(super) fn size(&self) -> (usize, usize) {
+        match size() {
+            Ok((columns, rows)) if columns > 0 && rows > 0 => (usize::from(columns), usize::from(rows)),
+            _ => (80, 24),
+        }
+    }
+
+    /// Shows a page, one line break between lines.
+    pub(super) fn show(&self, page: &str) -> io::Result<()> {
+        let mut out = stdout().lock();
+        queue!(out, cursor::MoveTo(0, 0), Clear(ClearType::All))?;
+        // in raw mode a line break only goes down
+        out.write_all(page.trim_end_matches('\n').replace('\n', "\r\n").as_bytes())?;
+        out.flush()
+    }
+
+    /// Waits for what a person does next.
+    pub(super) fn next(&self) -> io::Result<Input> {
+        loop {
+            if self.ended.load(Ordering::SeqCst) {
+                return Ok(Input::Ended);
+            }
+            if !event::poll(Duration::from_millis(200))? {
+                continue;
+            }
+            match event::read()? {
+                Event::Key(key) if key.kind != KeyEventKind::Release => return Ok(Input::Key(key)),
+                Event::Resize(..) => return Ok(Input::Resized),
+                _ => {}
+            }
+        }
+    }
+}
+
+impl Drop for Screen {
+    fn drop(&mut self) {
+        put_back();
+    }
 }

@@ -24,7 +24,7 @@ pub fn back(setting: &Setting, situation: &Situation) -> Option<Vec<Operation>> 
     let quickly = || backwards(&here, &work, None);
     let plainly = || sequence(&here, &work, None, Effort::Little).ok();
     let over_a_spare = || {
-        let (wider, spare) = spares(&here).into_iter().find(|(_, spare)| is_known(&here, spare))?;
+        let (wider, spare) = spares(&here, &work).into_iter().find(|(_, spare)| is_known(&here, spare))?;
         backwards(&wider, &work, Some(&spare)).or_else(|| sequence(&wider, &work, Some(&spare), Effort::Little).ok())
     };
     let route = quickly().or_else(plainly).or_else(over_a_spare)?;

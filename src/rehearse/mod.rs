@@ -17,8 +17,11 @@ pub use codes::{CODES, code};
 
 use crate::model::acts::{Act, act};
 use crate::model::document::{PLAN_FORMAT, PlanDocument, StateDocument};
+use crate::model::names::Minutes;
 use crate::model::naming::{Documents, ShapeFault, setting};
+use crate::model::progress::Situation;
 use crate::model::setting::Setting;
+use crate::model::table::{UnitId, UnitSet};
 
 /// A plan whose every claim was recomputed and whose every rule holds.
 #[derive(Clone, Debug)]
@@ -41,6 +44,30 @@ impl Rehearsed {
     }
 }
 
+/// The replay itself, for those who draw it.
+#[derive(Clone, Debug)]
+pub struct Trail {
+    /// What the indices mean.
+    pub setting: Setting,
+    /// Before the first step.
+    pub start: Situation,
+    /// What each step left.
+    pub passed: Vec<Passed>,
+}
+
+/// What one step left.
+#[derive(Clone, Debug)]
+pub struct Passed {
+    /// The situation after it.
+    pub situation: Situation,
+    /// The unit that it is about, if it is about one.
+    pub unit: Option<UnitId>,
+    /// Units that restarted by themselves in it.
+    pub restarts: UnitSet,
+    /// Likely minutes from the first step to the end of this one; stages run side by side.
+    pub clock: Minutes,
+}
+
 /// One reason to refuse a plan, or to warn of it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Objection {
@@ -59,6 +86,8 @@ pub struct Objection {
 pub struct Verdict {
     /// The plan, if nothing speaks against it.
     pub rehearsed: Option<Rehearsed>,
+    /// Its replay, with the same condition.
+    pub trail: Option<Trail>,
     /// Every objection of the first step that has any.
     pub objections: Vec<Objection>,
     /// Breaches that the baseline itself has.
@@ -68,7 +97,7 @@ pub struct Verdict {
 /// Judges a plan from nothing but its document.
 #[must_use]
 pub fn judge(document: &PlanDocument) -> Verdict {
-    let refuse = |objections| Verdict { rehearsed: None, objections, warnings: Vec::new() };
+    let refuse = |objections| Verdict { rehearsed: None, trail: None, objections, warnings: Vec::new() };
     if document.format != PLAN_FORMAT {
         let text = format!("format {} found; this judge reads format {PLAN_FORMAT}", document.format);
         return refuse(vec![shape("/format", text)]);

@@ -27,7 +27,8 @@ impl Clock {
     }
 
     /// Likely and worst minutes in all: the longest stage and everything after it.
-    fn total(&self) -> (Minutes, Minutes) {
+    #[must_use]
+    pub fn total(&self) -> (Minutes, Minutes) {
         let likely = self.stages.values().map(|sum| sum.0).max().unwrap_or_default();
         let worst = self.stages.values().map(|sum| sum.1).max().unwrap_or_default();
         (self.rest.0 + likely, self.rest.1 + worst)

@@ -18,7 +18,7 @@ use crate::model::table::{UnitId, UnitSet};
 use super::checks::{Looks, islands_by_name, unsafe_to_stop};
 use super::places::place;
 use super::totals::{Clock, cost};
-use super::{Objection, Rehearsed, Verdict, back, claims, slips, words};
+use super::{Objection, Passed, Rehearsed, Trail, Verdict, back, claims, slips, words};
 
 /// Replays a plan.
 #[must_use]
@@ -41,6 +41,8 @@ struct Walk<'a> {
     document: &'a PlanDocument,
     acts: &'a [Act<'a>],
     situation: Situation,
+    start: Situation,
+    passed: Vec<Passed>,
     /// Breaches of the baseline that last.
     inherited: Breaches,
     /// All breaches that the baseline has, for the warnings.
@@ -72,6 +74,8 @@ impl<'a> Walk<'a> {
             clock: Clock::default(),
             filled: document.clone(),
             states: vec![named_state(setting, &situation.state)],
+            start: situation.clone(),
+            passed: Vec::new(),
             situation,
             founding: None,
             objections: Vec::new(),
@@ -139,6 +143,8 @@ impl<'a> Walk<'a> {
             *entry = found;
         }
         self.states.push(named_state(self.setting, &self.situation.state));
+        let (situation, clock) = (self.situation.clone(), self.clock.total().0);
+        self.passed.push(Passed { situation, unit, restarts, clock });
     }
 
     fn operate(&mut self, position: usize, operation: Operation, staged: bool, found: &mut StepEntry) -> UnitSet {
@@ -282,7 +288,8 @@ impl<'a> Walk<'a> {
         }
         let fine = self.objections.is_empty();
         let rehearsed = fine.then_some(Rehearsed { plan: self.filled, states: self.states });
-        Verdict { rehearsed, objections: self.objections, warnings }
+        let trail = fine.then(|| Trail { setting: self.setting.clone(), start: self.start, passed: self.passed });
+        Verdict { rehearsed, trail, objections: self.objections, warnings }
     }
 }
 

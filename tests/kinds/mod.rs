@@ -217,5 +217,6 @@ pub fn setting_with(problem: &Problem, actions: &[Action]) -> Setting {
 /// The plan's document, made from a route.
 pub fn document(problem: &Problem, setting: &Setting, route: &plan::Route) -> PlanDocument {
     let inputs = Inputs { intent: String::new(), baseline: None, dialect: String::new() };
-    watch::plan(setting, problem, route, watch::Origin { compiler: "test".to_owned(), inputs })
+    // the cost is that of the way there
+    watch::plan(setting, problem, route, watch::Origin { compiler: "test".to_owned(), inputs }, &|_| None)
 }

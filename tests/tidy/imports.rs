@@ -4,7 +4,7 @@ use super::files::{File, code, only_for_tests};
 
 /// What each stage may import, itself aside. The flow of `src/lib.rs` as a table: a new folder, or a
 /// new arrow, is a decision that is taken here.
-const MAY_IMPORT: [(&str, &[&str]); 15] = [
+const MAY_IMPORT: [(&str, &[&str]); 16] = [
     ("model", &[]),
     ("source", &[]),
     ("diag", &["source"]),
@@ -15,6 +15,7 @@ const MAY_IMPORT: [(&str, &[&str]); 15] = [
     ("plan", &["model"]),
     ("watch", &["lower", "model", "plan"]),
     ("rehearse", &["diag", "model"]),
+    ("scene", &["model", "rehearse"]),
     ("render", &["diag", "lower", "model", "platform", "rehearse", "source"]),
     ("disk", &["render"]),
     // anything that is told to a person or a pipeline
@@ -24,7 +25,7 @@ const MAY_IMPORT: [(&str, &[&str]); 15] = [
         "cli",
         &[
             "compile", "diag", "disk", "intent", "lower", "model", "plan", "platform", "rehearse", "render", "report",
-            "source", "watch", "yaml",
+            "scene", "source", "watch", "yaml",
         ],
     ),
 ];
@@ -33,9 +34,10 @@ const MAY_IMPORT: [(&str, &[&str]); 15] = [
 const ONLY: [(&str, &str, &str); 2] = [("watch", "plan", "Route"), ("watch", "lower", "Problem")];
 
 /// Where a library may be used. The others (serde, schemars) say shapes and may be used everywhere.
-const LIBRARIES: [(&str, &[&str]); 11] = [
+const LIBRARIES: [(&str, &[&str]); 13] = [
     ("annotate_snippets", &["report"]),
     ("clap", &["cli"]),
+    ("crossterm", &["cli"]),
     ("csv", &["render"]),
     ("include_dir", &["platform"]),
     ("jsonschema", &["render", "yaml"]),
@@ -45,6 +47,7 @@ const LIBRARIES: [(&str, &[&str]); 11] = [
     ("serde_json", &["cli", "disk", "intent", "lower", "platform", "rehearse", "render", "report", "yaml"]),
     ("serde_yaml", &["cli", "render"]),
     ("sha2", &["render", "source"]),
+    ("signal_hook", &["cli"]),
 ];
 
 /// Folders at the rim, where files, clock, terminal and processes are.
