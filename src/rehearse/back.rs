@@ -5,8 +5,9 @@
 
 use crate::model::acts::{Act, act};
 use crate::model::cost::{step_minutes, wait_minutes};
-use crate::model::document::{Phase, PlanDocument, WayBack};
+use crate::model::document::{Phase, PlanDocument, StateDocument, WayBack};
 use crate::model::names::Minutes;
+use crate::model::naming::document as named_state;
 use crate::model::places::spot;
 use crate::model::replay::{Standing, Stop};
 use crate::model::rules::{Rule, differences};
@@ -27,6 +28,8 @@ pub struct Backward {
     pub objections: Vec<Objection>,
     /// The ways, with their places filled in.
     pub ways: Vec<WayBack>,
+    /// For each way, the state before each of its steps, and after the last, gone from the last step that it serves.
+    pub states: Vec<Vec<StateDocument>>,
     /// How long the way back of each step takes, by the step's position.
     pub minutes: Vec<Option<Minutes>>,
 }
@@ -54,8 +57,9 @@ pub fn judge(document: &PlanDocument, script: &Script<'_>) -> Backward {
     }
     found.objections.extend(ranges(document, ways));
     if found.objections.is_empty() {
+        found.states = vec![Vec::new(); ways.len()];
         let mut walk = Walk { script, going: &going, ways, acts: &acts, passed: Vec::new() };
-        for position in 0..document.steps.len() {
+        for position in (0..document.steps.len()).rev() {
             if serving(ways, position).is_some() {
                 walk.from(position, &mut found);
             }
@@ -176,6 +180,8 @@ impl Walk<'_> {
         let empty = Vec::new();
         let acts = self.acts.get(way).unwrap_or(&empty);
         let mut minutes = Minutes::ZERO;
+        let first_time = found.states.get(way).is_some_and(Vec::is_empty);
+        let mut seen = vec![named_state(self.going, &standing.situation.state)];
         for (step, act) in acts.iter().enumerate() {
             let pointer = format!("/ways_back/{way}/steps/{step}");
             let at = spot(self.going, &standing.situation, acts, step);
@@ -200,6 +206,12 @@ impl Walk<'_> {
                 Act::Await(_, until) => wait_minutes(self.going, *until, Point::Likely),
                 Act::Expect(_) => self.going.traits.minutes.check.at(Point::Likely),
             };
+            if first_time {
+                seen.push(named_state(self.going, &standing.situation.state));
+            }
+        }
+        if let Some(states) = found.states.get_mut(way).filter(|_| first_time) {
+            *states = seen;
         }
         Ok(minutes)
     }

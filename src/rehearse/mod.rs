@@ -28,6 +28,7 @@ use crate::model::table::{UnitId, UnitSet};
 pub struct Rehearsed {
     plan: PlanDocument,
     states: Vec<StateDocument>,
+    back: Vec<Vec<StateDocument>>,
 }
 
 impl Rehearsed {
@@ -41,6 +42,13 @@ impl Rehearsed {
     #[must_use]
     pub fn states(&self) -> &[StateDocument] {
         &self.states
+    }
+
+    /// For each way back, the state before each of its steps, and after the last, when it is gone from the last step
+    /// that it serves.
+    #[must_use]
+    pub fn back(&self) -> &[Vec<StateDocument>] {
+        &self.back
     }
 }
 
@@ -141,6 +149,6 @@ impl Rehearsed {
     /// A plan and its states as a test says; nothing is recomputed.
     #[must_use]
     pub(crate) fn for_test(plan: PlanDocument, states: Vec<StateDocument>) -> Self {
-        Self { plan, states }
+        Self { plan, states, back: Vec::new() }
     }
 }

@@ -52,6 +52,7 @@ struct Walk<'a> {
     clock: Clock,
     filled: PlanDocument,
     states: Vec<crate::model::document::StateDocument>,
+    back: Vec<Vec<crate::model::document::StateDocument>>,
     founding: Option<usize>,
     live_before: UnitSet,
     objections: Vec<Objection>,
@@ -74,6 +75,7 @@ impl<'a> Walk<'a> {
             clock: Clock::default(),
             filled: document.clone(),
             states: vec![named_state(setting, &situation.state)],
+            back: Vec::new(),
             start: situation.clone(),
             passed: Vec::new(),
             situation,
@@ -246,6 +248,7 @@ impl<'a> Walk<'a> {
                 stop.way_back_minutes = minutes.or(stop.way_back_minutes);
             }
         }
+        self.back = found.states;
         self.filled.ways_back = self.document.ways_back.as_ref().map(|_| found.ways);
     }
 
@@ -287,7 +290,7 @@ impl<'a> Walk<'a> {
             self.filled.slips = Some(found);
         }
         let fine = self.objections.is_empty();
-        let rehearsed = fine.then_some(Rehearsed { plan: self.filled, states: self.states });
+        let rehearsed = fine.then_some(Rehearsed { plan: self.filled, states: self.states, back: self.back });
         let trail = fine.then(|| Trail { setting: self.setting.clone(), start: self.start, passed: self.passed });
         Verdict { rehearsed, trail, objections: self.objections, warnings }
     }

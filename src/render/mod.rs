@@ -3,6 +3,7 @@
 //! Words belong to the templates, order belongs to the plan. Deliberately absent: the disk. Only a
 //! [`Rehearsed`] plan can be rendered, so nothing is printed that was not proved.
 
+mod back;
 mod cabling;
 mod context;
 mod engine;
@@ -114,11 +115,12 @@ fn render_outputs(platform: &Platform, context: &Context, files: &mut Files) -> 
     for output in &platform.outputs {
         let engine =
             engines.entry(kind_name(output.kind)).or_insert_with(|| engine::Engine::new(platform, output.kind));
-        for (unit, segment) in subjects(output, context) {
-            let path = story::path(&output.path, &context.stack, unit.as_ref(), segment)?;
+        for (unit, segment, way) in subjects(output, context) {
+            let path = story::path(&output.path, &context.stack, unit.as_ref(), segment, way)?;
             let scope = scope! {
                 unit => plain::scope(&unit),
                 segment => plain::scope(segment),
+                way_back => plain::scope(way),
                 ..root.clone()
             };
             let text = engine.render(&output.template, &scope)?;
@@ -133,23 +135,26 @@ fn render_outputs(platform: &Platform, context: &Context, files: &mut Files) -> 
 }
 
 /// What an output is rendered once for.
-type Subject<'c> = (Option<context::UnitView>, Option<&'c context::SegmentView>);
+type Subject<'c> = (Option<context::UnitView>, Option<&'c context::SegmentView>, Option<&'c context::WayBackView>);
 
 fn subjects<'c>(output: &OutputSpec, context: &'c Context) -> Vec<Subject<'c>> {
     let segments = |staging: bool| {
         let chosen = context.segments.iter().filter(move |segment| segment.staging == staging);
-        chosen.map(|segment| (story::unit_of(&context.units, segment), Some(segment))).collect()
+        chosen.map(|segment| (story::unit_of(&context.units, segment), Some(segment), None)).collect()
     };
     match output.one_per {
-        OnePer::Stack => vec![(None, None)],
+        OnePer::Stack => vec![(None, None, None)],
         OnePer::JoiningUnit => {
             let joining = context.units.iter().filter(|unit| unit.status == "joining");
-            joining.map(|unit| (Some(unit.clone()), None)).collect()
+            joining.map(|unit| (Some(unit.clone()), None, None)).collect()
         }
         OnePer::StageSegment => segments(true),
         OnePer::ChangeSegment => segments(false),
-        // ways back come with a later release; until then there is none to render
-        OnePer::WayBackSegment => Vec::new(),
+        OnePer::WayBackSegment => {
+            let ways = context.ways_back.iter();
+            let each = ways.flat_map(|way| way.segments.iter().map(move |segment| (way, segment)));
+            each.map(|(way, segment)| (story::unit_of(&context.units, segment), Some(segment), Some(way))).collect()
+        }
     }
 }
 

@@ -6,7 +6,7 @@ use minijinja::context;
 
 use super::context::{
     CONTEXT_FORMAT, ChangeView, Context, DialectView, NextView, ProofView, SegmentView, StackView, StepFile, StepView,
-    UnitView, WindowView,
+    UnitView, WayBackView, WindowView,
 };
 use super::engine::{MANIFEST, render_short};
 use super::error::RenderError;
@@ -16,7 +16,7 @@ use super::plain::{check_path, scope as as_scope};
 use super::segments::{self, Segment};
 use super::sentence::headline;
 use super::service::{leaders, live_restarts, spare_cables};
-use super::{Dossier, cabling, ladder, steps};
+use super::{Dossier, back, cabling, ladder, steps};
 use crate::model::Minutes;
 use crate::model::document::{Action, PlanDocument, StateDocument, Status, UnitEntry};
 use crate::model::traits::Topology;
@@ -42,6 +42,7 @@ pub(super) fn context_of(dossier: &Dossier) -> Result<Context, RenderError> {
             }
         }
     }
+    let ways_back = back::views(dossier, &names, &stack, &units)?;
     Ok(Context {
         format: CONTEXT_FORMAT,
         compiler: dossier.compiler.to_owned(),
@@ -55,9 +56,11 @@ pub(super) fn context_of(dossier: &Dossier) -> Result<Context, RenderError> {
         units,
         moves: steps::moves(plan, &steps),
         segments: views,
+        ways_back,
         cables: cabling::rows(&names, plan)?,
         unit: None,
         segment: None,
+        way_back: None,
     })
 }
 
@@ -70,14 +73,16 @@ pub(super) fn unit_of(units: &[UnitView], segment: &SegmentView) -> Option<UnitV
     }
 }
 
-/// Renders the path of an output; it sees `stack`, `unit` and `segment`.
+/// Renders the path of an output; it sees `stack`, `unit`, `segment` and `way_back`.
 pub(super) fn path(
     template: &str,
     stack: &StackView,
     unit: Option<&UnitView>,
     segment: Option<&SegmentView>,
+    way_back: Option<&WayBackView>,
 ) -> Result<String, RenderError> {
     let scope = context! {
+        way_back => as_scope(way_back),
         stack => as_scope(stack),
         unit => as_scope(unit),
         segment => as_scope(segment),
@@ -97,11 +102,11 @@ fn paths(
     let wanted = if segment.stages.is_some() { OnePer::StageSegment } else { OnePer::ChangeSegment };
     let outputs = dossier.platform.outputs.iter().filter(|output| output.one_per == wanted);
     let unit = unit_of(units, view);
-    outputs.map(|output| path(&output.path, stack, unit.as_ref(), Some(view))).collect()
+    outputs.map(|output| path(&output.path, stack, unit.as_ref(), Some(view), None)).collect()
 }
 
 /// The segments with running numbers: each staged unit has its own, the rest of the change one more.
-fn segment_views(plan: &PlanDocument, cut: &[Segment], steps: &[StepView]) -> Vec<SegmentView> {
+pub(super) fn segment_views(plan: &PlanDocument, cut: &[Segment], steps: &[StepView]) -> Vec<SegmentView> {
     let mut totals: BTreeMap<&Option<String>, usize> = BTreeMap::new();
     for segment in cut {
         *totals.entry(&segment.stages).or_default() += 1;

@@ -27,6 +27,7 @@ pub fn telling(setting: &Setting, meant: &Situation, spot: Spot, slipped: &Situa
     // where nothing but the common settings differs, any unit says that they are not saved
     let asked = if differing.meets(island) { island.and(differing) } else { island.first().into_iter().collect() };
     let units = || asked.iter().filter_map(|unit| looks::member(setting, meant, unit, false).into_iter().next());
+    let pending = || asked.iter().filter_map(|unit| looks::pending(setting, meant, unit));
     let ports = || asked.iter().flat_map(|unit| ports(setting, meant, unit));
     let links = || links(setting, meant, asked);
     let saved = || asked.iter().flat_map(|unit| looks::member(setting, meant, unit, true).into_iter().skip(1));
@@ -39,7 +40,14 @@ pub fn telling(setting: &Setting, meant: &Situation, spot: Spot, slipped: &Situa
         let uplink = meant.state.running.guard.map(|pair| setting.uplinks[pair].name.clone());
         std::iter::once(Fact::Guard { uplink })
     };
-    let mut all = units().chain(ports()).chain(links()).chain(saved()).chain(pairs()).chain(gone()).chain(guard());
+    let mut all = units()
+        .chain(pending())
+        .chain(ports())
+        .chain(links())
+        .chain(saved())
+        .chain(pairs())
+        .chain(gone())
+        .chain(guard());
     all.find(tells)
 }
 

@@ -133,6 +133,17 @@ pub fn member(setting: &Setting, situation: &Situation, unit: UnitId, with_saved
     facts
 }
 
+/// A unit's numbers, with the id that it boots with.
+#[must_use]
+pub fn pending(setting: &Setting, situation: &Situation, unit: UnitId) -> Option<Fact> {
+    let row = &situation.state.units[unit];
+    let mut fact = numbers(setting, unit, row.id, row.priority);
+    if let Fact::Unit { saved_id, .. } = &mut fact {
+        *saved_id = Some(row.saved_id);
+    }
+    (row.id != row.saved_id).then_some(fact)
+}
+
 /// The stack links inside the incumbent island that a test picks.
 fn stack_links(setting: &Setting, situation: &Situation, picks: impl Fn(CableId) -> bool) -> Vec<Fact> {
     let island = situation.incumbent(setting);

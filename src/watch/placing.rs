@@ -11,7 +11,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::model::acts::{Act, act};
 use crate::model::document::{Action, Fact, Phase, Reason, WayBack};
 use crate::model::facts::Spot;
-use crate::model::operation::by_hands;
+use crate::model::operation::{Operation, by_hands};
 use crate::model::places::{spot, typing_spots};
 use crate::model::setting::Setting;
 use crate::model::slips::{End, Script, Slip, slips};
@@ -68,9 +68,10 @@ enum Point {
 /// One round; none where the lines cannot be replayed.
 fn better(setting: &Setting, lines: &[Line], thin_out: bool) -> Option<Vec<Line>> {
     let acts = acts(setting, lines)?;
-    let optional = |at: usize| thin_out && is_look(lines.get(at)) && !is_kept(lines, &acts, at);
+    let script = Script::new(setting, &acts, founding(setting, lines))?;
+    let optional = |at: usize| thin_out && is_look(lines.get(at)) && !is_kept(lines, &script, at);
     let soft: Vec<bool> = (0..lines.len()).map(optional).collect();
-    let script = Script::new(setting, &acts, founding(setting, lines))?.with_soft(soft.clone());
+    let script = script.with_soft(soft.clone());
     let wants = wants(&script, lines);
     let chosen = choose(&script, &soft, &wants);
     let placed = rebuilt(&script, lines, &soft, &chosen);
@@ -100,9 +101,15 @@ fn is_typed(act: Option<&Act<'_>>) -> bool {
 }
 
 /// A look that must be there: by its code, or because a run of typed steps opens with it.
-fn is_kept(lines: &[Line], acts: &[Act<'_>], at: usize) -> bool {
+fn is_kept(lines: &[Line], script: &Script<'_>, at: usize) -> bool {
     const DEMANDED: [&str; 5] = ["fresh-baseline", "factory-unit", "right-place", "right-cable", "leg-carries"];
-    lines.get(at).is_some_and(|line| DEMANDED.contains(&line.why.code.as_str())) || is_typed(acts.get(at + 1))
+    let runs_on = at.checked_sub(1).is_some_and(|before| {
+        let act = script.acts.get(before);
+        let restarts = matches!(act, Some(Act::Do(Operation::Restart(_))));
+        is_typed(act) && !restarts && script.spot(before) == script.spot(at + 1)
+    });
+    let opens = is_typed(script.acts.get(at + 1)) && !runs_on;
+    opens || lines.get(at).is_some_and(|line| DEMANDED.contains(&line.why.code.as_str()))
 }
 
 /// For each slip that would do harm, all chances to see it in time.

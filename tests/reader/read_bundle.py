@@ -169,6 +169,9 @@ def alike(action, stack_wide_save):
     kind = action["kind"]
     if kind.endswith("-cable"):
         action["ends"] = sorted(action["ends"])
+    if kind == "expect":
+        action["facts"] = [{**fact, "ends": sorted(fact["ends"])} if fact["fact"] == "cable" else fact
+                           for fact in action["facts"]]
     if kind == "activate" or (kind == "save" and stack_wide_save):
         action.pop("unit")
     return action

@@ -15,7 +15,7 @@ use serde_json::Value;
 pub use operation::{ActingUnit, CableView, EndView, FactView, OperationView, PortView, WordsScope};
 pub use step::{
     CautionView, IslandView, MinutesView, MoveView, NextView, PlaceView, PredictionView, SegmentView, StepFile,
-    StepView, StopView,
+    StepView, StopView, WayBackView,
 };
 
 /// The version of this shape.
@@ -40,12 +40,16 @@ pub struct Context {
     pub moves: Vec<MoveView>,
     /// The snippet files, staging first, in order.
     pub segments: Vec<SegmentView>,
+    /// The ways back, in the order of the steps that they serve.
+    pub ways_back: Vec<WayBackView>,
     /// The patch list.
     pub cables: Vec<CableRow>,
     /// The unit that this output is for: with `one_per: joining-unit`, and for a segment typed at a console.
     pub unit: Option<UnitView>,
     /// The segment that this output is for, with `one_per: …-segment`.
     pub segment: Option<SegmentView>,
+    /// The way back that this output is for, with `one_per: way-back-segment`.
+    pub way_back: Option<WayBackView>,
 }
 
 /// The dialect that is being rendered.

@@ -75,6 +75,25 @@ pub struct StepFile {
     pub last_step: u32,
 }
 
+/// How to go back to where it all began.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct WayBackView {
+    /// The first step that it serves.
+    pub first: u32,
+    /// The last step that it serves.
+    pub last: u32,
+    /// Both, for names of folders: `07-to-12`.
+    pub range: String,
+    /// The step whose way back goes on from its end; none where it ends at the beginning of the change.
+    pub then: Option<u32>,
+    /// How long it takes from the last step that it serves, with all that it goes on with, in whole minutes.
+    pub minutes: String,
+    /// Its steps, counted from 1.
+    pub steps: Vec<StepView>,
+    /// Its snippet files.
+    pub segments: Vec<SegmentView>,
+}
+
 /// Where a step is done.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
