@@ -23,8 +23,10 @@ pub struct View<'a> {
     pub setting: &'a Setting,
     /// The situation.
     pub now: &'a Situation,
-    /// The one before, to say what is new.
+    /// The one before, to tell what is new.
     pub before: Option<&'a Situation>,
+    /// Whether it is said what was before.
+    pub says_was: bool,
     /// Units that the step is about.
     pub about: UnitSet,
     /// Units that restarted in it.
@@ -37,7 +39,15 @@ impl<'a> View<'a> {
     /// A situation that no step led to.
     #[must_use]
     pub fn of(setting: &'a Setting, now: &'a Situation) -> Self {
-        Self { setting, now, before: None, about: UnitSet::EMPTY, restarted: UnitSet::EMPTY, port: None }
+        Self {
+            setting,
+            now,
+            before: None,
+            says_was: true,
+            about: UnitSet::EMPTY,
+            restarted: UnitSet::EMPTY,
+            port: None,
+        }
     }
 }
 
@@ -226,7 +236,7 @@ impl<'a> Drawing<'a> {
         let row = row.with(Tone::Plain, &format!("{} ", numbers.0)).with(tone, &format!("{role:<13}"));
         let row = row.with(Tone::Plain, &numbers.1);
         let mut marks = words::marks(setting, now, unit);
-        let old = self.view.before.map(|before| words::role(setting, before, unit).1);
+        let old = self.view.before.filter(|_| self.view.says_was).map(|before| words::role(setting, before, unit).1);
         marks.extend(old.filter(|old| *old != role && words::is_in_stack(old)).map(|old| format!("was {old}")));
         if self.view.restarted.contains(unit) {
             marks.push("restarted".to_owned());
@@ -289,7 +299,9 @@ impl<'a> Drawing<'a> {
         let before = self.view.before.and_then(|before| said(&before.state));
         let changed = before.as_ref().is_some_and(|(_, old, was)| (old, was) != (&ports, &is));
         let was = match (self.view.before, before.filter(|(_, _, was)| *was != is)) {
-            (Some(before), Some(_)) => format!(" ({})", words::link_was(setting, &before.state, cable)),
+            (Some(before), Some(_)) if self.view.says_was => {
+                format!(" ({})", words::link_was(setting, &before.state, cable))
+            }
             _ => String::new(),
         };
         ((tone, format!("{ports}: {is}{was}")), changed)

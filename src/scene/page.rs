@@ -1,6 +1,7 @@
 //! One step of a walk -> a page: what, where, why, how long, and the stack after it.
 
-use crate::model::document::Action;
+use crate::model::document::{Action, Fact};
+use crate::model::facts::names_unit;
 use crate::model::names::Minutes;
 use crate::model::naming::{find_cable, port_of, unit_of};
 use crate::model::setting::Setting;
@@ -181,13 +182,23 @@ pub fn about(setting: &Setting, frame: &Frame<'_>) -> UnitSet {
         Action::AddLeg { leg, .. } | Action::DropLeg { leg, .. } => members(setting, std::iter::once(leg)),
         // a look at many is about none of them
         Action::Expect { facts, .. } => {
-            let units = facts.iter().filter_map(crate::model::facts::names_unit);
-            let units: UnitSet = units.filter_map(|key| unit_of(setting, key).ok()).collect();
+            let units = facts.iter().fold(UnitSet::EMPTY, |all, fact| all.or(looked_at(setting, fact)));
             return if units.len() > 2 { UnitSet::EMPTY } else { units };
         }
         _ => UnitSet::EMPTY,
     };
     frame.unit.map_or(named, |unit| named.with(unit))
+}
+
+/// The units that a fact names.
+fn looked_at(setting: &Setting, fact: &Fact) -> UnitSet {
+    let ends: Vec<&String> = match fact {
+        Fact::Link { ends, .. } | Fact::Cable { ends, .. } => ends.iter().collect(),
+        Fact::Neighbour { end, far } => std::iter::once(end).chain(far).collect(),
+        _ => Vec::new(),
+    };
+    let ends = ends.into_iter().filter_map(|end| port_of(setting, end).ok()).map(|port| setting.unit_of(port));
+    ends.chain(names_unit(fact).and_then(|key| unit_of(setting, key).ok())).collect()
 }
 
 /// The boxes of the members that legs name.
@@ -233,7 +244,8 @@ pub fn pictures(setting: &Setting, frame: &Frame<'_>, columns: usize, rows: Opti
         return lines;
     }
     let half = (columns - GUTTER) / 2;
-    let was = View { now: frame.before, before: None, restarted: UnitSet::EMPTY, ..after };
+    let (now, before) = (frame.before, Some(frame.after));
+    let was = View { now, before, says_was: false, restarted: UnitSet::EMPTY, ..after };
     let titled = |title: &str, view: &View<'_>| {
         let mut lines = vec![Line::of(Tone::Quiet, title)];
         lines.extend(ladder(view, half, less(rows)));

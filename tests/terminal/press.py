@@ -102,7 +102,8 @@ def main():
                 screen.feed(os.read(keyboard, 65536).decode("utf-8", "replace"))
             elif until is None and program.poll() is not None:
                 return True
-            if until is not None and until in screen.text():
+            elif until is not None and until in screen.text():
+                # nothing more comes: the page is whole
                 return True
         return False
 
