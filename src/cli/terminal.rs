@@ -156,3 +156,43 @@ impl Drop for Screen {
         put_back();
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use std::process::{Command, Stdio};
+
+    use super::*;
+
+    /// Run by the test below in a terminal of its own; alone it has none and shows nothing.
+    #[test]
+    #[ignore = "ends its process"]
+    fn fault_while_the_terminal_is_ours() {
+        super::super::catch_faults();
+        let screen = Screen::take().unwrap();
+        screen.show("about to fail").unwrap();
+        let nothing: Option<u8> = None;
+        nothing.unwrap();
+    }
+
+    #[test]
+    fn a_fault_of_our_own_puts_the_terminal_back() {
+        let here = std::env::current_exe().unwrap();
+        let test = "cli::terminal::tests::fault_while_the_terminal_is_ours";
+        let wanted = serde_json::json!({
+            "argv": [here.to_str().unwrap(), "--exact", test, "--ignored", "--nocapture", "--test-threads=1"],
+            "columns": 80, "rows": 24, "press": [{}],
+        });
+        let mut child = Command::new("python3")
+            .args(["-B", concat!(env!("CARGO_MANIFEST_DIR"), "/tests/terminal/press.py")])
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .spawn()
+            .unwrap();
+        child.stdin.take().unwrap().write_all(wanted.to_string().as_bytes()).unwrap();
+        let output = child.wait_with_output().unwrap();
+        let found: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+        assert_eq!(found["status"], 70, "{found:#}");
+        assert!(found["left"].as_str().unwrap().contains("ringwright has a fault of its own"), "{found:#}");
+        assert_eq!([&found["restored"], &found["alternate"], &found["cursor"]], [true, false, true], "{found:#}");
+    }
+}

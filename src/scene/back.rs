@@ -67,3 +67,38 @@ pub fn likely(traits: &Traits, action: &Action) -> Minutes {
         | Action::UnguardSplit { .. } => minutes.command.likely,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const PLAN: &str = include_str!("../../tests/cases/line/claims.way-back/plan.json");
+
+    fn plan() -> PlanDocument {
+        serde_json::from_str(PLAN).unwrap()
+    }
+
+    #[test]
+    fn a_way_back_goes_on_with_another_up_to_the_baseline() {
+        let plan = plan();
+        let (early, late) = (back(&plan, 6).unwrap(), back(&plan, 8).unwrap());
+        assert_eq!((early.steps.len(), late.steps.len()), (4, 5));
+        assert_eq!(late.steps[1..], early.steps[..]);
+        assert!(early.whole && late.whole);
+        assert_eq!(late.minutes, early.minutes + plan.traits.minutes.cable.likely);
+        assert_eq!(back(&plan, 1).unwrap().steps.len(), 0);
+    }
+
+    #[test]
+    fn a_way_back_that_leads_nowhere_ends_and_says_so() {
+        let mut circle = plan();
+        for way in circle.ways_back.iter_mut().flatten() {
+            way.then = Some(6);
+        }
+        assert!(!back(&circle, 8).unwrap().whole);
+        let mut torn = plan();
+        torn.ways_back.iter_mut().flatten().for_each(|way| way.then = way.then.map(|_| 99));
+        assert!(!back(&torn, 8).unwrap().whole);
+        assert_eq!(back(&torn, 99), None);
+    }
+}

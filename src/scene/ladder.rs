@@ -4,8 +4,9 @@
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::state::State;
-use crate::model::table::{CableId, UnitId, UnitSet};
+use crate::model::table::{CableId, PortId, UnitId, UnitSet};
 
+use super::fold::{Block, kept};
 use super::layout::{Strand, ends, layout, missing};
 use super::line::{Line, Tone, hung, short};
 use super::words;
@@ -22,20 +23,32 @@ pub struct View<'a> {
     pub setting: &'a Setting,
     /// The situation.
     pub now: &'a Situation,
-    /// The one before, to say what is new.
+    /// The one before, to tell what is new.
     pub before: Option<&'a Situation>,
+    /// Whether it is said what was before.
+    pub says_was: bool,
     /// Units that the step is about.
     pub about: UnitSet,
     /// Units that restarted in it.
     pub restarted: UnitSet,
+    /// The port that it is about.
+    pub port: Option<PortId>,
 }
 
-/// The lines that are drawn for one unit: its row, and the links to the next one.
-struct Block {
-    row: Vec<Line>,
-    links: Vec<Line>,
-    about: bool,
-    changed: bool,
+impl<'a> View<'a> {
+    /// A situation that no step led to.
+    #[must_use]
+    pub fn of(setting: &'a Setting, now: &'a Situation) -> Self {
+        Self {
+            setting,
+            now,
+            before: None,
+            says_was: true,
+            about: UnitSet::EMPTY,
+            restarted: UnitSet::EMPTY,
+            port: None,
+        }
+    }
 }
 
 /// The picture in so many columns, and lines if they are short.
@@ -55,8 +68,7 @@ pub fn ladder(view: &View<'_>, width: usize, height: Option<usize>) -> Vec<Line>
 pub fn changes(view: &View<'_>) -> bool {
     let Some(before) = view.before else { return true };
     let width = 10_000;
-    let bare =
-        |now| View { setting: view.setting, now, before: None, about: UnitSet::EMPTY, restarted: UnitSet::EMPTY };
+    let bare = |now| View { port: view.port, ..View::of(view.setting, now) };
     !view.restarted.is_empty() || ladder(&bare(before), width, None) != ladder(&bare(view.now), width, None)
 }
 
@@ -191,7 +203,9 @@ impl<'a> Drawing<'a> {
             };
             let row_changed = self.unit_changed(unit);
             let about = self.view.about.contains(unit);
-            blocks.push(Block { row: self.unit(unit), links, about, changed: row_changed || changed || touched });
+            let mut row = self.unit(unit);
+            row.extend(self.free_port(unit, strand.units.get(position + 1).copied().or(next)));
+            blocks.push(Block { row, links, about, changed: row_changed || changed || touched });
             touched = changed;
         }
         blocks
@@ -222,6 +236,8 @@ impl<'a> Drawing<'a> {
         let row = row.with(Tone::Plain, &format!("{} ", numbers.0)).with(tone, &format!("{role:<13}"));
         let row = row.with(Tone::Plain, &numbers.1);
         let mut marks = words::marks(setting, now, unit);
+        let old = self.view.before.filter(|_| self.view.says_was).map(|before| words::role(setting, before, unit).1);
+        marks.extend(old.filter(|old| *old != role && words::is_in_stack(old)).map(|old| format!("was {old}")));
         if self.view.restarted.contains(unit) {
             marks.push("restarted".to_owned());
         }
@@ -236,6 +252,19 @@ impl<'a> Drawing<'a> {
             .into_iter()
             .filter(|line| line.width() > LINK_INDENT)
             .collect()
+    }
+
+    /// The port that the step is about, if no link shows it.
+    fn free_port(&self, unit: UnitId, next: Option<UnitId>) -> Option<Line> {
+        let (setting, state) = (self.view.setting, &self.view.now.state);
+        let port = self.view.port.filter(|port| setting.unit_of(*port) == unit)?;
+        let shown = |cable: &CableId| setting.cables[*cable].unit_ends().any(|end| end == port);
+        let gaps = next.map(|next| missing(setting, state, unit, next)).unwrap_or_default();
+        if state.plugged.iter().any(|cable| shown(&cable)) || gaps.iter().any(shown) {
+            return None;
+        }
+        let text = format!("{}: no cable", words::port(setting, state, port));
+        Some(Line::new().filled(LINK_INDENT + 2).with(Tone::Quiet, &text))
     }
 
     /// The cables from a unit to the next one, and whether the step changes one of them.
@@ -270,7 +299,9 @@ impl<'a> Drawing<'a> {
         let before = self.view.before.and_then(|before| said(&before.state));
         let changed = before.as_ref().is_some_and(|(_, old, was)| (old, was) != (&ports, &is));
         let was = match (self.view.before, before.filter(|(_, _, was)| *was != is)) {
-            (Some(before), Some(_)) => format!(" ({})", words::link_was(setting, &before.state, cable)),
+            (Some(before), Some(_)) if self.view.says_was => {
+                format!(" ({})", words::link_was(setting, &before.state, cable))
+            }
             _ => String::new(),
         };
         ((tone, format!("{ports}: {is}{was}")), changed)
@@ -302,55 +333,4 @@ impl<'a> Drawing<'a> {
         }
         lines
     }
-}
-
-/// Which units are drawn: those that the step is about, then those that it changes, then the nearest to them, as
-/// many as there is room for.
-fn kept(blocks: &[&Block], room: Option<usize>) -> Vec<bool> {
-    if room.is_none_or(|room| tall(blocks, &vec![true; blocks.len()]) <= room) {
-        return vec![true; blocks.len()];
-    }
-    let room = room.unwrap_or(0);
-    let anchors: Vec<usize> = {
-        let about = |at: &usize| blocks.get(*at).is_some_and(|block| block.about);
-        let changed = |at: &usize| blocks.get(*at).is_some_and(|block| block.changed);
-        let some: Vec<usize> = (0..blocks.len()).filter(about).collect();
-        if some.is_empty() { (0..blocks.len()).filter(changed).collect() } else { some }
-    };
-    let distance = |at: usize| anchors.iter().map(|anchor| anchor.abs_diff(at)).min().unwrap_or(at);
-    let mut ranked: Vec<(bool, bool, usize, usize)> =
-        blocks.iter().enumerate().map(|(at, block)| (!block.about, !block.changed, distance(at), at)).collect();
-    ranked.sort_unstable();
-    let mut kept = vec![false; blocks.len()];
-    for (other, _, _, at) in ranked {
-        if let Some(slot) = kept.get_mut(at) {
-            *slot = true;
-        }
-        if tall(blocks, &kept) > room && kept.iter().filter(|kept| **kept).count() > 1 {
-            if let Some(slot) = kept.get_mut(at) {
-                *slot = false;
-            }
-            // a step's own units are worth a second look
-            if other {
-                break;
-            }
-        }
-    }
-    kept
-}
-
-/// The lines that these units take, links between two that are drawn and folds among them.
-fn tall(blocks: &[&Block], kept: &[bool]) -> usize {
-    let mut before = true;
-    let mut lines = 0;
-    for (at, (block, shown)) in blocks.iter().zip(kept).enumerate() {
-        let next = kept.get(at + 1).copied().unwrap_or(true);
-        lines += match (*shown, before) {
-            (true, _) => block.row.len() + if next { block.links.len() } else { 0 },
-            (false, true) => 1,
-            (false, false) => 0,
-        };
-        before = *shown;
-    }
-    lines
 }

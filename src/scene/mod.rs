@@ -4,6 +4,7 @@
 //! the plan as it stands, or the plan with a mistake in it. Deliberately absent: keys and the terminal.
 
 mod back;
+mod fold;
 mod ladder;
 mod layout;
 mod line;

@@ -1,8 +1,9 @@
 //! One step of a walk -> a page: what, where, why, how long, and the stack after it.
 
-use crate::model::document::Action;
+use crate::model::document::{Action, Fact};
+use crate::model::facts::names_unit;
 use crate::model::names::Minutes;
-use crate::model::naming::{find_cable, unit_of};
+use crate::model::naming::{find_cable, port_of, unit_of};
 use crate::model::setting::Setting;
 use crate::model::table::UnitSet;
 
@@ -106,9 +107,7 @@ pub fn before_the_first(walk: &Walk<'_>, columns: usize) -> Vec<Line> {
 /// The stack before the first step.
 #[must_use]
 pub fn start(walk: &Walk<'_>, columns: usize, rows: Option<usize>) -> Vec<Line> {
-    let (about, restarted) = (UnitSet::EMPTY, UnitSet::EMPTY);
-    let view = View { setting: walk.setting, now: walk.start, before: None, about, restarted };
-    ladder(&view, columns, rows)
+    ladder(&View::of(walk.setting, walk.start), columns, rows)
 }
 
 /// What is done, where, why, and how long it takes.
@@ -119,13 +118,21 @@ pub fn told(setting: &Setting, frame: &Frame<'_>, columns: usize, most_facts: us
     let entry = |name: &str, tone: Tone, text: &str| {
         hung(&Line::of(Tone::Quiet, &format!("{:<8}", format!("{name}:"))), tone, text, width)
     };
-    let mut lines = entry("Do", Tone::Strong, &say::capital(&say::action(setting, &step.action, step.at.as_ref())));
+    let mut lines =
+        entry("Do", Tone::Strong, &say::capital(&say::action(setting, frame.before, &step.action, step.at.as_ref())));
     lines.extend(facts(setting, &step.action, width, most_facts));
     lines.extend(entry("Where", Tone::Plain, &say::place(setting, frame.before, step.at.as_ref())));
     if let Some(why) = &step.why {
         lines.extend(entry("Why", Tone::Plain, &why.text));
     }
     lines.extend(entry("Time", Tone::Plain, &time(frame)));
+    if let Some(stop) = &step.stop_here {
+        let (tone, text) = match stop.safe {
+            true => (Tone::Good, "you may stop after this step".to_owned()),
+            false => (Tone::Care, format!("not here: {}", stop.because)),
+        };
+        lines.extend(entry("Stop", tone, &text));
+    }
     if let Some((tone, verdict)) = &frame.verdict {
         lines.extend(entry("But", *tone, verdict));
     }
@@ -175,13 +182,23 @@ pub fn about(setting: &Setting, frame: &Frame<'_>) -> UnitSet {
         Action::AddLeg { leg, .. } | Action::DropLeg { leg, .. } => members(setting, std::iter::once(leg)),
         // a look at many is about none of them
         Action::Expect { facts, .. } => {
-            let units = facts.iter().filter_map(crate::model::facts::names_unit);
-            let units: UnitSet = units.filter_map(|key| unit_of(setting, key).ok()).collect();
+            let units = facts.iter().fold(UnitSet::EMPTY, |all, fact| all.or(looked_at(setting, fact)));
             return if units.len() > 2 { UnitSet::EMPTY } else { units };
         }
         _ => UnitSet::EMPTY,
     };
     frame.unit.map_or(named, |unit| named.with(unit))
+}
+
+/// The units that a fact names.
+fn looked_at(setting: &Setting, fact: &Fact) -> UnitSet {
+    let ends: Vec<&String> = match fact {
+        Fact::Link { ends, .. } | Fact::Cable { ends, .. } => ends.iter().collect(),
+        Fact::Neighbour { end, far } => std::iter::once(end).chain(far).collect(),
+        _ => Vec::new(),
+    };
+    let ends = ends.into_iter().filter_map(|end| port_of(setting, end).ok()).map(|port| setting.unit_of(port));
+    ends.chain(names_unit(fact).and_then(|key| unit_of(setting, key).ok())).collect()
 }
 
 /// The boxes of the members that legs name.
@@ -198,7 +215,21 @@ pub fn view<'a>(setting: &'a Setting, frame: &Frame<'a>) -> View<'a> {
         _ => None,
     };
     let restarted = by_hand.map_or(frame.restarts, |unit| frame.restarts.with(unit));
-    View { setting, now: frame.after, before: Some(frame.before), about: about(setting, frame), restarted }
+    let port = match &frame.step.action {
+        Action::DisablePort { unit, port }
+        | Action::EnablePort { unit, port }
+        | Action::BindPort { unit, port, .. }
+        | Action::ReleasePort { unit, port } => port_of(setting, &format!("{unit}:{port}")).ok(),
+        _ => None,
+    };
+    View {
+        now: frame.after,
+        before: Some(frame.before),
+        about: about(setting, frame),
+        restarted,
+        port,
+        ..View::of(setting, frame.after)
+    }
 }
 
 /// The stack after a step; where there is much room, beside what it was.
@@ -207,13 +238,14 @@ pub fn pictures(setting: &Setting, frame: &Frame<'_>, columns: usize, rows: Opti
     let after = view(setting, frame);
     let less = |rows: Option<usize>| rows.map(|rows| rows.saturating_sub(1));
     if columns < TWO_PICTURES || !changes(&after) {
-        let same = if changes(&after) { "The stack after it" } else { "The stack after it, as before" };
+        let same = if changes(&after) { "The stack after it" } else { "The stack after it; the picture is as before" };
         let mut lines = vec![Line::of(Tone::Quiet, same)];
         lines.extend(ladder(&after, columns, less(rows)));
         return lines;
     }
     let half = (columns - GUTTER) / 2;
-    let was = View { now: frame.before, before: None, restarted: UnitSet::EMPTY, ..after };
+    let (now, before) = (frame.before, Some(frame.after));
+    let was = View { now, before, says_was: false, restarted: UnitSet::EMPTY, ..after };
     let titled = |title: &str, view: &View<'_>| {
         let mut lines = vec![Line::of(Tone::Quiet, title)];
         lines.extend(ladder(view, half, less(rows)));

@@ -46,7 +46,7 @@ fn step(walk: &Walk<'_>, frame: &Frame<'_>, columns: usize, last: bool) -> Vec<L
         lines.push(Line::new());
         lines.extend(pictures(walk.setting, frame, columns, Some(MOST_LINES)));
     } else {
-        lines.push(Line::of(Tone::Quiet, "The stack stands as before this step."));
+        lines.push(Line::of(Tone::Quiet, "The picture of the stack is as before this step."));
     }
     lines
 }

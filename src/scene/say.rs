@@ -1,8 +1,10 @@
 //! An action or a fact of the plan -> a plain sentence. A plan's file carries no dialect: these words are no
 //! platform's, and what is typed stands in the bundle.
 
+use crate::model::derive::Islands;
 use crate::model::document::{Action, Fact, LinkKind, Place, Role, Side, Until};
 use crate::model::names::MemberId;
+use crate::model::naming::{find_cable, unit_of};
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::traits::SaveScope;
@@ -26,10 +28,14 @@ pub fn place(setting: &Setting, before: &Situation, place: Option<&Place>) -> St
 
 /// What is done, as one imperative without a full stop. `at`: where, for what a place has as a whole.
 #[must_use]
-pub fn action(setting: &Setting, action: &Action, at: Option<&Place>) -> String {
-    let whole = |unit: &str| match at {
-        Some(Place::Stack(stack)) => format!("the whole stack {stack}"),
-        Some(Place::Console(_) | Place::Hands(_)) | None => format!("{unit} and of all units joined with it"),
+pub fn action(setting: &Setting, before: &Situation, action: &Action, at: Option<&Place>) -> String {
+    let whole = |unit: &str| {
+        let island = |unit| Islands::of(setting, &before.state).around(unit).len();
+        match at {
+            Some(Place::Stack(stack)) => format!("the whole stack {stack}"),
+            _ if unit_of(setting, unit).map(island) == Ok(1) => unit.to_owned(),
+            Some(Place::Console(_) | Place::Hands(_)) | None => format!("{unit} and of all units joined with it"),
+        }
     };
     match action {
         Action::PowerOn { unit } => format!("switch on {unit}"),
@@ -49,8 +55,8 @@ pub fn action(setting: &Setting, action: &Action, at: Option<&Place>) -> String 
             SaveScope::Unit => format!("save the settings of {unit}"),
             SaveScope::Stack => format!("save the settings of {}", whole(unit)),
         },
-        Action::ConnectCable { ends } => cable("plug", ends),
-        Action::DisconnectCable { ends } => cable("unplug", ends),
+        Action::ConnectCable { ends } => cable(setting, "plug", ends),
+        Action::DisconnectCable { ends } => cable(setting, "unplug", ends),
         Action::FormUplink { uplink, legs } => {
             format!("form uplink pair {uplink} from {}", list(&legs.iter().map(|leg| end(leg)).collect::<Vec<_>>()))
         }
@@ -71,12 +77,15 @@ pub fn action(setting: &Setting, action: &Action, at: Option<&Place>) -> String 
     }
 }
 
-fn cable(verb: &str, ends: &[String; 2]) -> String {
+fn cable(setting: &Setting, verb: &str, ends: &[String; 2]) -> String {
     let [one, other] = ends;
+    // a cable of neither state is only lent
+    let known = |cable| setting.baseline.plugged.contains(cable) || setting.target.plugged.contains(cable);
+    let spare = if find_cable(setting, ends).is_none_or(known) { "" } else { "spare " };
     match (one.strip_prefix("far:"), other.strip_prefix("far:")) {
         (Some(uplink), _) => format!("{verb} the cable of uplink pair {uplink} at {}", end(other)),
         (_, Some(uplink)) => format!("{verb} the cable of uplink pair {uplink} at {}", end(one)),
-        (None, None) => format!("{verb} the cable between {} and {}", end(one), end(other)),
+        (None, None) => format!("{verb} the {spare}cable between {} and {}", end(one), end(other)),
     }
 }
 

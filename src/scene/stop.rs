@@ -6,7 +6,7 @@ use crate::model::facts::is_saved;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::settle::cold_start;
-use crate::model::table::{UnitId, UnitSet};
+use crate::model::table::UnitId;
 
 use super::back::{Back, back};
 use super::ladder::{View, ladder};
@@ -20,9 +20,9 @@ pub fn stop_after(walk: &Walk<'_>, number: usize, columns: usize) -> Vec<Line> {
     let Some(frame) = walk.frame(number) else { return Vec::new() };
     let mut lines = hung(&Line::new(), Tone::Strong, &walk.title, columns);
     let at = format!(
-        "After step {number} of {}, {}",
+        "After step {number} of {}: {}",
         walk.last(),
-        say::action(walk.setting, &frame.step.action, frame.step.at.as_ref())
+        say::action(walk.setting, frame.before, &frame.step.action, frame.step.at.as_ref())
     );
     lines.extend(hung(&Line::new(), Tone::Plain, at.trim_end_matches(':'), columns));
     lines.extend(move_of(walk, frame).map(|said| Line::of(Tone::Plain, &said).cut(columns)));
@@ -47,8 +47,7 @@ fn may_stop(frame: &Frame<'_>, columns: usize) -> Vec<Line> {
 }
 
 fn picture(setting: &Setting, now: &Situation, columns: usize) -> Vec<Line> {
-    let view = View { setting, now, before: None, about: UnitSet::EMPTY, restarted: UnitSet::EMPTY };
-    ladder(&view, columns, None)
+    ladder(&View::of(setting, now), columns, None)
 }
 
 /// Every powered unit restarted together, from what it saved.
@@ -69,7 +68,8 @@ fn power_failure(setting: &Setting, now: &Situation, columns: usize) -> Vec<Line
         let names = list(&setting.keys(events.undecided));
         said.push((Tone::Bad, format!("It would be open who leads; nothing tells these apart: {names}.")));
     }
-    said.extend(compared(setting, now, &cold));
+    let decided = said.is_empty();
+    said.extend(compared(setting, now, &cold, decided));
     for (tone, text) in said {
         lines.extend(hung(&Line::new(), tone, &text, columns));
     }
@@ -78,8 +78,8 @@ fn power_failure(setting: &Setting, now: &Situation, columns: usize) -> Vec<Line
     lines
 }
 
-/// What a cold start would change.
-fn compared(setting: &Setting, now: &Situation, cold: &Situation) -> Vec<(Tone, String)> {
+/// What a cold start would change; `decided`: whether what comes of it is known.
+fn compared(setting: &Setting, now: &Situation, cold: &Situation, decided: bool) -> Vec<(Tone, String)> {
     let (before, after) = (words::leader(setting, now), words::leader(setting, cold));
     let key = |unit| setting.units[unit].key.as_str();
     let (was, is) = (now.incumbent(setting), cold.incumbent(setting));
@@ -105,12 +105,7 @@ fn compared(setting: &Setting, now: &Situation, cold: &Situation) -> Vec<(Tone, 
     if !won.is_empty() {
         said.push((Tone::Care, format!("{} would be in the stack.", list(&setting.keys(won)))));
     }
-    let id = |situation: &Situation, unit| words::id(&situation.state, unit);
-    for unit in setting.units.ids().filter(|unit| now.state.units[*unit].powered && id(now, *unit) != id(cold, *unit)) {
-        let new = id(cold, unit).unwrap_or_default();
-        said.push((Tone::Care, format!("{} would have id {new}.", key(unit))));
-    }
-    if said.is_empty() {
+    if decided && said.is_empty() {
         let same = Islands::of(setting, &now.state).iter().eq(Islands::of(setting, &cold.state).iter());
         let text = match (before, same) {
             (Some(_), true) => "The same stack would come back, under the same primary.",
@@ -118,6 +113,11 @@ fn compared(setting: &Setting, now: &Situation, cold: &Situation) -> Vec<(Tone, 
             (None, _) => "No stack is in service yet that could fail.",
         };
         said.push((Tone::Good, text.to_owned()));
+    }
+    let id = |situation: &Situation, unit| words::id(&situation.state, unit);
+    for unit in setting.units.ids().filter(|unit| now.state.units[*unit].powered && id(now, *unit) != id(cold, *unit)) {
+        let new = id(cold, unit).unwrap_or_default();
+        said.push((Tone::Care, format!("{} would have id {new}.", key(unit))));
     }
     said.extend(unsaved(setting, now));
     said
@@ -166,7 +166,7 @@ fn steps(setting: &Setting, now: &Situation, way: &Back<'_>, columns: usize) -> 
             lines.extend(hung(&Line::new().filled(2), Tone::Plain, &format!("{place}:"), columns));
         }
         let label = Line::new().filled(2).with(Tone::Quiet, &format!("{:>3}  ", position + 1));
-        lines.extend(hung(&label, Tone::Plain, &say::action(setting, &step.action, step.at.as_ref()), columns));
+        lines.extend(hung(&label, Tone::Plain, &say::action(setting, now, &step.action, step.at.as_ref()), columns));
         if let Action::Expect { facts, .. } = &step.action {
             for fact in facts {
                 let bullet = Line::new().filled(8).with(Tone::Quiet, "- ");

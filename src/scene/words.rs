@@ -92,6 +92,12 @@ pub fn role(setting: &Setting, situation: &Situation, unit: UnitId) -> (Tone, &'
     }
 }
 
+/// Whether a word for a role is one of a unit in the stack.
+#[must_use]
+pub fn is_in_stack(role: &str) -> bool {
+    matches!(role, "primary" | "standby" | "member")
+}
+
 /// What else is to be said of a unit.
 #[must_use]
 pub fn marks(setting: &Setting, situation: &Situation, unit: UnitId) -> Vec<String> {
