@@ -54,9 +54,10 @@ pub mod work;
 use std::borrow::Cow;
 use std::cell::RefCell;
 
+use crate::model::derive::Islands;
 use crate::model::election::elect;
 use crate::model::operation::Operation;
-use crate::model::progress::Situation;
+use crate::model::progress::{Situation, leg_carries};
 use crate::model::setting::{CableRow, Setting};
 use crate::model::table::{UnitId, UnitSet};
 
@@ -252,8 +253,24 @@ fn leads(setting: &Setting, work: &Work) -> Vec<UnitSet> {
     }
     let there = Situation::start(setting).memory.live.and(stay);
     let others: UnitSet = there.iter().filter(|unit| Some(*unit) != now).collect();
-    let heir = elect(setting, &setting.baseline, others).map(|elected| elected.winner);
+    let heir = elect(setting, &setting.baseline, heirs(setting, others)).map(|elected| elected.winner);
     vec![next.into_iter().chain(heir).chain(now.filter(|now| stay.contains(*now))).collect(), stay]
+}
+
+/// Of those that stay, the ones whose piece keeps every pair up once all that leave are off; all, if none does.
+fn heirs(setting: &Setting, others: UnitSet) -> UnitSet {
+    let mut state = setting.baseline.clone();
+    for unit in setting.leaving.iter() {
+        state.units[unit].powered = false;
+    }
+    let islands = Islands::of(setting, &state);
+    let carries = |island: UnitSet, leg| leg_carries(setting, &state, island, state.running.legs, leg);
+    let keeps = |unit: &UnitId| {
+        let island = islands.around(*unit);
+        setting.kept_pairs.iter().all(|pair| setting.uplinks[pair].legs.iter().any(|leg| carries(island, leg)))
+    };
+    let fit: UnitSet = others.iter().filter(keeps).collect();
+    if fit.is_empty() { others } else { fit }
 }
 
 /// Whether the change takes a consent that is not given, whatever the order: nobody restarts a unit that must
