@@ -15,7 +15,7 @@ use crate::model::traits::{BindingEffect, StoredWhen};
 
 use super::bound::{Cost, item};
 use super::parts::{cable_part, one_cable_first, part, parts};
-use super::search::{End, FIRST_ITEMS, Goal, Search, WHOLE_ITEMS};
+use super::search::{End, FIRST_ITEMS, GREEDY, Goal, Search, WHOLE_ITEMS};
 use super::spare::Spare;
 use super::work::Work;
 use super::{NoRoute, Route};
@@ -29,7 +29,7 @@ const SOONER_BUDGET: usize = 400;
 /// The same, where a way is known and a cheaper one is looked for.
 const BETTER_BUDGET: usize = 100;
 /// How much more that search counts what is left: the first that gets there is kept.
-const HASTES: [u8; 3] = [3, 16, super::search::GREEDY];
+const HASTES: [u8; 3] = [3, 16, GREEDY];
 /// Situations that the search for one link of a part, or for the rest, may open.
 const LINK_BUDGET: usize = 1_000;
 /// Situations that a way in all haste may open, for each of its stretches.
@@ -91,7 +91,10 @@ pub(super) fn sequence(
     (again.items, again.effort, again.total) = (FIRST_ITEMS, effort, effort.total());
     again.opened = search.opened;
     search.limit_total(SOON_TOTAL);
+    let single = spare.is_none() && parts.len() == 1;
     let found = match by_parts(&mut search, work, parts.clone(), spare) {
+        // what its one part leaves to do may be done on the way
+        Ok(route) if single => Ok(cheaper_soon(&mut search, work, &route).unwrap_or(route)),
         Ok(route) => Ok(route),
         Err(_) => long(again, work, parts, spare),
     };
@@ -123,6 +126,16 @@ fn long(mut search: Search<'_>, work: &Work, parts: Vec<Work>, spare: Option<&Sp
     }
 }
 
+/// A way in all haste that costs less than a known one.
+fn cheaper_soon(search: &mut Search<'_>, work: &Work, known: &Route) -> Option<Route> {
+    search.work = Cow::Owned(work.clone());
+    (search.weight, search.limit) = (GREEDY, Some(known.cost.first(FIRST_ITEMS)));
+    match search.run(0, PART_BUDGET, Goal::Target) {
+        End::Found(node) => Some(search.route(node, false)),
+        End::Exhausted | End::Budget => None,
+    }
+}
+
 /// A way with less haste that costs less than a known one.
 fn cheaper(setting: &Setting, work: &Work, known: &Route) -> Option<Route> {
     let mut search = Search::new(setting, work, &[]);
@@ -144,7 +157,7 @@ fn cheaper(setting: &Setting, work: &Work, known: &Route) -> Option<Route> {
 pub(super) fn hastily(setting: &Setting, work: &Work, spare: Option<&Spare>) -> Option<Route> {
     let links: Vec<_> = spare.map(|spare| spare.up.links.clone()).unwrap_or_default();
     let mut search = Search::new(setting, work, &links);
-    (search.items, search.weight) = (FIRST_ITEMS, super::search::GREEDY);
+    (search.items, search.weight) = (FIRST_ITEMS, GREEDY);
     let legs = match spare {
         None => vec![(work.clone(), Goal::Target)],
         Some(spare) => {
@@ -246,7 +259,9 @@ fn at_once(search: &mut Search<'_>, whole: &Work) -> Option<usize> {
 pub(super) fn widely(setting: &Setting, work: &Work) -> Option<Route> {
     let legs = work.with_legs(setting);
     let any = legs.widened(setting);
-    [legs, any].iter().find_map(|work| {
+    // with no more legs, all at once was tried before
+    let legs = Some(legs).filter(|legs| legs.legs != work.legs);
+    [legs, Some(any)].iter().flatten().find_map(|work| {
         let mut search = Search::new(setting, work, &[]);
         search.items = FIRST_ITEMS;
         let end = at_once(&mut search, work)?;
