@@ -296,7 +296,7 @@ fn surely_refused(setting: &Setting, work: &Work) -> bool {
 fn surely_cut(setting: &Setting, work: &Work) -> bool {
     let start = Situation::start(setting);
     let waits = |link: &work::LinkWork| links::is_blocked(setting, &start.state, link);
-    !work::cut_off(setting, work).within(setting.may_split)
+    !work::cut_off_by(setting, work, work.restarts).within(setting.may_split)
         && work.links.iter().all(waits)
         && parts::parts(setting, work).len() == 1
 }

@@ -243,9 +243,22 @@ fn far_ports(setting: &Setting, units: UnitSet) -> Vec<PortId> {
 }
 
 /// Units that stay and that lose their way to the leader while the work's breaks are open: all that leave
-/// and all links that go, together, or one of the restarts.
+/// and all links that go, together, or one of the restarts, that of who acts meanwhile among them.
 #[must_use]
 pub fn cut_off(setting: &Setting, work: &Work) -> UnitSet {
+    let start = Situation::start(setting);
+    let next = setting.units.ids().find(|unit| setting.target.units[*unit].primary);
+    let stay = start.memory.live.minus(setting.leaving).minus(start.memory.stranded);
+    let others: UnitSet = stay.iter().filter(|unit| Some(*unit) != start.memory.leader).collect();
+    let back = start.memory.leader.is_some_and(|leader| Some(leader) == next && work.restarts.contains(leader));
+    let acts = back || needs_acting(setting, &start, start.incumbent(setting));
+    let heir = elect(setting, &start.state, others).filter(|_| acts);
+    cut_off_by(setting, work, heir.map_or(work.restarts, |heir| work.restarts.with(heir.winner)))
+}
+
+/// The same, where just these restart.
+#[must_use]
+pub fn cut_off_by(setting: &Setting, work: &Work, restarts: UnitSet) -> UnitSet {
     let start = Situation::start(setting);
     let stay = start.memory.live.minus(setting.leaving).minus(start.memory.stranded);
     let links = crate::model::derive::side_links(setting, &start.state, start.memory.live);
@@ -279,10 +292,6 @@ pub fn cut_off(setting: &Setting, work: &Work) -> UnitSet {
     let stays: Vec<SideLink> =
         links.iter().copied().filter(|link| kept.contains(link) && !crowded.contains(link)).collect();
     let breaks = reach(stay, setting.leaving, &stays);
-    // who acts between one that goes and the one that shall lead restarts as well
-    let others: UnitSet = stay.iter().filter(|unit| Some(*unit) != start.memory.leader).collect();
-    let heir = elect(setting, &start.state, others).filter(|_| needs_acting(setting, &start, start.incumbent(setting)));
-    let restarts = heir.map_or(work.restarts, |heir| work.restarts.with(heir.winner));
     restarts.iter().map(UnitSet::one).fold(breaks, |cut, unit| {
         let before = reach(stay, unit, &links);
         let meanwhile = if stays.len() < links.len() { reach(stay, unit, &stays) } else { UnitSet::EMPTY };
