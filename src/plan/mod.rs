@@ -22,11 +22,18 @@
 //! - *situations whose sum exceeds the best*: see [`bound`], [`links`], [`gap`]: no part of the bound exceeds
 //!   what any continuation costs.
 //!
+//! Refused without a search, because no order whatever could do without a consent that is not given: a unit that
+//! must restart, or a lead that must move on, and may not; links that go before any new one can come, whoever they
+//! cut off; and a lead that passes through a third unit, where nobody may give it up. Each is a necessity of
+//! every order, so that nothing is refused that could be planned.
+//!
 //! Where all that ends without a route, one is looked for by any way at all: what is left weighs more than what
 //! is spent, minutes weigh as steps do, and with consents every unit may be given another weight meanwhile.
 //!
 //! Not the least, and said so (`proved_least` is false, the plan warns `order-not-proved-least`): what is
-//! found part by part; whatever takes consents; two newcomers, which join one after the other here.
+//! found part by part, in all haste, or thing by thing (`pieces`); whatever takes consents; two newcomers, which join
+//! one after the other here; and whatever takes a spare cable: at most 24 of them are looked at, those first that leave
+//! the fewest units cut off, and four more closely.
 //!
 //! Deliberately absent: looks and waits (`watch` adds them) and any trust in the result (`rehearse`
 //! replays it from the file alone).
@@ -283,12 +290,20 @@ fn surely_refused(setting: &Setting, work: &Work) -> bool {
     let moves = setting.founder().is_none() && now != next;
     let unnamed = next.filter(|_| moves).is_some_and(|next| !setting.may_lead.contains(next));
     let cut = !setting.temporary_cables && surely_cut(setting, work);
-    // whoever leads between one that goes and the one that comes in its place restarts to give the lead up
-    let between = live.minus(setting.leaving);
-    let gives_up = setting.may_restart.or(setting.may_split).or(start.memory.stranded);
-    let acting =
-        needs_acting(setting, &start, start.incumbent(setting)) && !between.is_empty() && !between.meets(gives_up);
+    let acting = needs_acting(setting, &start, start.incumbent(setting)) && !may_act(setting, &start, next);
     cut || unnamed || acting || !work.restarts.and(live).minus(start.memory.stranded).within(setting.may_restart)
+}
+
+/// Whether somebody may lead between one that goes and the one that comes with its id, who cannot be in together. Of
+/// the live units that stay one leads then, or it is split off; and where a pair is to stay up, a stack there must be
+/// that holds a leg of it. Whoever that is has joined by then, and goes as well or restarts to give the lead up.
+fn may_act(setting: &Setting, start: &Situation, next: Option<UnitId>) -> bool {
+    let stay = setting.all_units().minus(setting.leaving);
+    let goes = setting.leaving.and(start.memory.live);
+    let others = stay.or(goes).iter().filter(|unit| Some(*unit) != next && Some(*unit) != start.memory.leader);
+    let nobody = !start.memory.live.meets(stay) && setting.kept_pairs.is_empty();
+    let free = goes.or(setting.may_restart).or(setting.may_split).or(start.memory.stranded);
+    nobody || others.collect::<UnitSet>().meets(free)
 }
 
 /// Whether units are cut off that may not be, unless a spare cable goes round: all new links wait for ports of
