@@ -41,6 +41,7 @@
 pub mod bound;
 pub mod candidates;
 pub mod consents;
+mod cuts;
 mod follow;
 pub mod gap;
 pub mod inert;
@@ -311,7 +312,7 @@ fn may_act(setting: &Setting, start: &Situation, next: Option<UnitId>) -> bool {
 fn surely_cut(setting: &Setting, work: &Work) -> bool {
     let start = Situation::start(setting);
     let waits = |link: &work::LinkWork| links::is_blocked(setting, &start.state, link);
-    !work::cut_off_by(setting, work, work.restarts).within(setting.may_split)
+    !cuts::cut_off_by(setting, work, work.restarts).within(setting.may_split)
         && work.links.iter().all(waits)
         && parts::parts(setting, work).len() == 1
 }
@@ -339,27 +340,34 @@ impl Tried {
 /// The best route that is found: without a spare cable, and with one where that keeps units in the stack.
 fn search_best(setting: &Setting, effort: Effort) -> Result<Route, NoRoute> {
     let work = work::work(setting);
+    best_of(setting, &work, effort).or_else(|failed| match work.with_heir(setting) {
+        Some(wide) if effort == Effort::Full => best_of(setting, &wide, effort).map_err(|_| failed),
+        _ => Err(failed),
+    })
+}
+
+fn best_of(setting: &Setting, work: &Work, effort: Effort) -> Result<Route, NoRoute> {
     // whoever is alone in the stack can only go down once another carries it on
     let live = Situation::start(setting).memory.live;
     let alone = live.len() == 1 && (live.within(setting.leaving) || live.within(work.restarts));
-    let cut = alone || !work::cut_off(setting, &work).is_empty();
+    let cut = alone || !cuts::cut_off(setting, work).is_empty();
     if !(setting.temporary_cables && cut) {
-        let plain = sequence::sequence(setting, &work, None, effort);
-        return plain.or_else(|failed| otherwise(setting, &work, effort).ok_or(failed));
+        let plain = sequence::sequence(setting, work, None, effort);
+        return plain.or_else(|failed| otherwise(setting, work, effort).ok_or(failed));
     }
     // a spare cable is two more to plug and unplug: none where nobody is out without it
-    let plain = match surely_cut(setting, &work) {
+    let plain = match surely_cut(setting, work) {
         true => Err(NoRoute::Impossible { rules: Vec::new() }),
-        false => sequence::sequence(setting, &work, None, effort),
+        false => sequence::sequence(setting, work, None, effort),
     };
     if plain.as_ref().is_ok_and(|route| route.cost.0.iter().take(item::CABLES).all(|minutes| *minutes == 0)) {
         return plain;
     }
-    match (spare::route_over_one(setting, &work, effort), plain) {
+    match (spare::route_over_one(setting, work, effort), plain) {
         (Some(spared), Ok(plain)) if plain.cost <= spared.cost => Ok(plain),
         (Some(spared), _) => Ok(spared),
         (None, Ok(plain)) => Ok(plain),
-        (None, Err(failed)) => otherwise(setting, &work, effort).ok_or(failed),
+        (None, Err(failed)) => otherwise(setting, work, effort).ok_or(failed),
     }
 }
 
@@ -376,7 +384,7 @@ fn otherwise(setting: &Setting, work: &Work, effort: Effort) -> Option<Route> {
 
 /// A route on which units that are cut off are switched off meanwhile.
 fn with_pauses(setting: &Setting, work: &Work, effort: Effort) -> Option<Route> {
-    let pauses = work::cut_off(setting, work).and(setting.may_split);
+    let pauses = cuts::cut_off(setting, work).and(setting.may_split);
     if pauses.is_empty() {
         return None;
     }
