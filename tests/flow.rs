@@ -58,8 +58,12 @@ use intents::{Case, Kind, case};
 use outcome::{Outcome, outcome};
 use tally::Tally;
 
-/// Cases that failed once, run every time.
-const KEPT: &[u64] = &[];
+/// Cases that failed once, run every time: the search ended at its bound, as it still does in those below.
+const KEPT: &[u64] = &[149, 195, 584, 635, 766];
+
+/// Cases of these in which the search ends at its bound. A lone unit's only stacking port is to move while its pair
+/// stays up, which takes two spare cables (635); a spare cable needs the restart of the primary first (766).
+const AT_THE_BOUND: &[u64] = &[635, 766];
 
 /// Cases that are left out of the row. The judges differ: whether a link counts as made where it comes up for a
 /// moment only (737; 1177 and 2875 fail alike and were not looked into), and whether `split:` lets a unit that a
@@ -69,7 +73,7 @@ const KEPT: &[u64] = &[];
 const KNOWN: &[u64] = &[737, 869, 1004, 1068, 1177, 1308, 2376, 2875, 3124, 3221];
 
 /// In how many of a thousand cases the search may end at its bound. The aim is one.
-const LIMITS: u64 = 7;
+const LIMITS: u64 = 2;
 
 /// In how many of a thousand cases the plan has a step without a way back.
 const ONE_WAY: u64 = 100;
@@ -210,8 +214,9 @@ fn tell(text: &str) {
 #[test]
 fn random_changes_are_planned_and_every_judge_accepts() {
     let (first, count) = (number("RINGWRIGHT_FROM", 0), number("RINGWRIGHT_CASES", 1000));
-    let kept = KEPT.iter().copied().filter(|number| !(first..first + count).contains(number));
-    let row = (first..first + count).chain(kept);
+    // one case alone is asked for by its number
+    let beyond = |number: &u64| count > 1 && !(first..first + count).contains(number);
+    let row = (first..first + count).chain(KEPT.iter().copied().filter(beyond));
     let numbers: Vec<u64> = row.filter(|number| count == 1 || !KNOWN.contains(number)).collect();
     let tally = all(&numbers, &yard::neutral());
     tell(&format!("\ncases {first} to {}:\n{}", first + count - 1, tally.table()));
@@ -219,7 +224,9 @@ fn random_changes_are_planned_and_every_judge_accepts() {
     let failures = tally.failures();
     assert!(failures.is_empty(), "{failures}");
     assert!(tally.one_way() as u64 <= (count * ONE_WAY).div_ceil(1000), "too many plans have no way back from a step");
-    assert!(tally.limits() as u64 <= (count * LIMITS).div_ceil(1000), "the search ended at its bound too often");
+    let kept = AT_THE_BOUND.iter().filter(|number| beyond(number)).count() as u64;
+    let most = (count * LIMITS).div_ceil(1000) + kept;
+    assert!(tally.limits() as u64 <= most, "the search ended at its bound too often");
 }
 
 /// The generator must reach what it is for: every kind and edit, every value of every trait.

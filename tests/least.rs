@@ -56,8 +56,8 @@ const EXCESS: [Known; 0] = [];
 /// Where typing takes no time, a link of a ring is taken down before the one that comes in its place is up; where
 /// typing takes some, it is not.
 const EXCESS_OF_MOVES: [Known; 2] = [
-    ("move a link of a ring, 3", "typing takes no time", [0, 400, 2, 0, 0], [0, 0, 2, 0, 0]),
-    ("move a link of a ring, 4", "typing takes no time", [0, 400, 2, 0, 0], [0, 0, 2, 0, 0]),
+    ("move a link of a ring, 3", "typing takes no time", [0, 200, 2, 0, 0], [0, 0, 2, 0, 0]),
+    ("move a link of a ring, 4", "typing takes no time", [0, 200, 2, 0, 0], [0, 0, 2, 0, 0]),
 ];
 
 /// Compares every case, two at a time.

@@ -22,11 +22,18 @@
 //! - *situations whose sum exceeds the best*: see [`bound`], [`links`], [`gap`]: no part of the bound exceeds
 //!   what any continuation costs.
 //!
+//! Refused without a search, because no order whatever could do without a consent that is not given: a unit that
+//! must restart, or a lead that must move on, and may not; links that go before any new one can come, whoever they
+//! cut off; and a lead that passes through a third unit, where nobody may give it up. Each is a necessity of
+//! every order, so that nothing is refused that could be planned.
+//!
 //! Where all that ends without a route, one is looked for by any way at all: what is left weighs more than what
 //! is spent, minutes weigh as steps do, and with consents every unit may be given another weight meanwhile.
 //!
 //! Not the least, and said so (`proved_least` is false, the plan warns `order-not-proved-least`): what is
-//! found part by part; whatever takes consents; two newcomers, which join one after the other here.
+//! found part by part, in all haste, or thing by thing (`pieces`); whatever takes consents; two newcomers, which join
+//! one after the other here; and whatever takes a spare cable: at most 24 of them are looked at, those first that leave
+//! the fewest units cut off, and four more closely.
 //!
 //! Deliberately absent: looks and waits (`watch` adds them) and any trust in the result (`rehearse`
 //! replays it from the file alone).
@@ -35,6 +42,7 @@ pub mod back;
 pub mod bound;
 pub mod candidates;
 pub mod consents;
+mod cuts;
 mod follow;
 pub mod gap;
 pub mod inert;
@@ -55,9 +63,10 @@ pub mod work;
 use std::borrow::Cow;
 use std::cell::RefCell;
 
+use crate::model::derive::Islands;
 use crate::model::election::elect;
 use crate::model::operation::Operation;
-use crate::model::progress::Situation;
+use crate::model::progress::{Situation, leg_carries};
 use crate::model::setting::{CableRow, Setting};
 use crate::model::table::{UnitId, UnitSet};
 
@@ -253,8 +262,24 @@ fn leads(setting: &Setting, work: &Work) -> Vec<UnitSet> {
     }
     let there = Situation::start(setting).memory.live.and(stay);
     let others: UnitSet = there.iter().filter(|unit| Some(*unit) != now).collect();
-    let heir = elect(setting, &setting.baseline, others).map(|elected| elected.winner);
+    let heir = elect(setting, &setting.baseline, heirs(setting, others)).map(|elected| elected.winner);
     vec![next.into_iter().chain(heir).chain(now.filter(|now| stay.contains(*now))).collect(), stay]
+}
+
+/// Of those that stay, the ones whose piece keeps every pair up once all that leave are off; all, if none does.
+fn heirs(setting: &Setting, others: UnitSet) -> UnitSet {
+    let mut state = setting.baseline.clone();
+    for unit in setting.leaving.iter() {
+        state.units[unit].powered = false;
+    }
+    let islands = Islands::of(setting, &state);
+    let carries = |island: UnitSet, leg| leg_carries(setting, &state, island, state.running.legs, leg);
+    let keeps = |unit: &UnitId| {
+        let island = islands.around(*unit);
+        setting.kept_pairs.iter().all(|pair| setting.uplinks[pair].legs.iter().any(|leg| carries(island, leg)))
+    };
+    let fit: UnitSet = others.iter().filter(keeps).collect();
+    if fit.is_empty() { others } else { fit }
 }
 
 /// Whether the change takes a consent that is not given, whatever the order: nobody restarts a unit that must
@@ -267,12 +292,20 @@ fn surely_refused(setting: &Setting, work: &Work) -> bool {
     let moves = setting.founder().is_none() && now != next;
     let unnamed = next.filter(|_| moves).is_some_and(|next| !setting.may_lead.contains(next));
     let cut = !setting.temporary_cables && surely_cut(setting, work);
-    // whoever leads between one that goes and the one that comes in its place restarts to give the lead up
-    let between = live.minus(setting.leaving);
-    let gives_up = setting.may_restart.or(setting.may_split).or(start.memory.stranded);
-    let acting =
-        needs_acting(setting, &start, start.incumbent(setting)) && !between.is_empty() && !between.meets(gives_up);
+    let acting = needs_acting(setting, &start, start.incumbent(setting)) && !may_act(setting, &start, next);
     cut || unnamed || acting || !work.restarts.and(live).minus(start.memory.stranded).within(setting.may_restart)
+}
+
+/// Whether somebody may lead between one that goes and the one that comes with its id, who cannot be in together. Of
+/// the live units that stay one leads then, or it is split off; and where a pair is to stay up, a stack there must be
+/// that holds a leg of it. Whoever that is has joined by then, and goes as well or restarts to give the lead up.
+fn may_act(setting: &Setting, start: &Situation, next: Option<UnitId>) -> bool {
+    let stay = setting.all_units().minus(setting.leaving);
+    let goes = setting.leaving.and(start.memory.live);
+    let others = stay.or(goes).iter().filter(|unit| Some(*unit) != next && Some(*unit) != start.memory.leader);
+    let nobody = !start.memory.live.meets(stay) && setting.kept_pairs.is_empty();
+    let free = goes.or(setting.may_restart).or(setting.may_split).or(start.memory.stranded);
+    nobody || others.collect::<UnitSet>().meets(free)
 }
 
 /// Whether units are cut off that may not be, unless a spare cable goes round: all new links wait for ports of
@@ -280,7 +313,7 @@ fn surely_refused(setting: &Setting, work: &Work) -> bool {
 fn surely_cut(setting: &Setting, work: &Work) -> bool {
     let start = Situation::start(setting);
     let waits = |link: &work::LinkWork| links::is_blocked(setting, &start.state, link);
-    !work::cut_off(setting, work).within(setting.may_split)
+    !cuts::cut_off_by(setting, work, work.restarts).within(setting.may_split)
         && work.links.iter().all(waits)
         && parts::parts(setting, work).len() == 1
 }
@@ -308,27 +341,34 @@ impl Tried {
 /// The best route that is found: without a spare cable, and with one where that keeps units in the stack.
 fn search_best(setting: &Setting, effort: Effort) -> Result<Route, NoRoute> {
     let work = work::work(setting);
+    best_of(setting, &work, effort).or_else(|failed| match work.with_heir(setting) {
+        Some(wide) if effort == Effort::Full => best_of(setting, &wide, effort).map_err(|_| failed),
+        _ => Err(failed),
+    })
+}
+
+fn best_of(setting: &Setting, work: &Work, effort: Effort) -> Result<Route, NoRoute> {
     // whoever is alone in the stack can only go down once another carries it on
     let live = Situation::start(setting).memory.live;
     let alone = live.len() == 1 && (live.within(setting.leaving) || live.within(work.restarts));
-    let cut = alone || !work::cut_off(setting, &work).is_empty();
+    let cut = alone || !cuts::cut_off(setting, work).is_empty();
     if !(setting.temporary_cables && cut) {
-        let plain = sequence::sequence(setting, &work, None, effort);
-        return plain.or_else(|failed| otherwise(setting, &work, effort).ok_or(failed));
+        let plain = sequence::sequence(setting, work, None, effort);
+        return plain.or_else(|failed| otherwise(setting, work, effort).ok_or(failed));
     }
     // a spare cable is two more to plug and unplug: none where nobody is out without it
-    let plain = match surely_cut(setting, &work) {
+    let plain = match surely_cut(setting, work) {
         true => Err(NoRoute::Impossible { rules: Vec::new() }),
-        false => sequence::sequence(setting, &work, None, effort),
+        false => sequence::sequence(setting, work, None, effort),
     };
     if plain.as_ref().is_ok_and(|route| route.cost.0.iter().take(item::CABLES).all(|minutes| *minutes == 0)) {
         return plain;
     }
-    match (spare::route_over_one(setting, &work, effort), plain) {
+    match (spare::route_over_one(setting, work, effort), plain) {
         (Some(spared), Ok(plain)) if plain.cost <= spared.cost => Ok(plain),
         (Some(spared), _) => Ok(spared),
         (None, Ok(plain)) => Ok(plain),
-        (None, Err(failed)) => otherwise(setting, &work, effort).ok_or(failed),
+        (None, Err(failed)) => otherwise(setting, work, effort).ok_or(failed),
     }
 }
 
@@ -345,7 +385,7 @@ fn otherwise(setting: &Setting, work: &Work, effort: Effort) -> Option<Route> {
 
 /// A route on which units that are cut off are switched off meanwhile.
 fn with_pauses(setting: &Setting, work: &Work, effort: Effort) -> Option<Route> {
-    let pauses = work::cut_off(setting, work).and(setting.may_split);
+    let pauses = cuts::cut_off(setting, work).and(setting.may_split);
     if pauses.is_empty() {
         return None;
     }

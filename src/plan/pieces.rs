@@ -20,7 +20,8 @@ const BUDGET: usize = 400;
 
 /// The cheaper of both orders; with the legs of everybody who may be apart, where it takes those.
 pub(super) fn piecewise(setting: &Setting, work: &Work) -> Option<Route> {
-    [work.clone(), work.with_legs(setting)].iter().find_map(|work| {
+    let wide = Some(work.with_legs(setting)).filter(|wide| wide.legs != work.legs);
+    [Some(work.clone()), wide].iter().flatten().find_map(|work| {
         let found = [true, false].into_iter().filter_map(|roles_first| in_order(setting, work, roles_first));
         found.min_by_key(|route| route.cost.first(FIRST_ITEMS))
     })
@@ -32,6 +33,9 @@ fn in_order(setting: &Setting, work: &Work, roles_first: bool) -> Option<Route> 
     let mut node = 0;
     if roles_first {
         node = roles(&mut search, node, work);
+        if node == 0 {
+            return None;
+        }
     }
     let mut left = parts(setting, work);
     left.retain(|part| part.ids.is_empty() && part.priorities.is_empty());

@@ -88,8 +88,6 @@ pub(super) struct Search<'a> {
     /// What is worth to be found: routes that cost less in their first items.
     pub limit: Option<Cost>,
     pub effort: Effort,
-    /// The whole was searched by its whole cost, in vain, and is one part.
-    pub tried: bool,
     /// Situations that may be opened in all.
     pub total: usize,
     pub opened: usize,
@@ -138,7 +136,6 @@ impl<'a> Search<'a> {
             weight: 1,
             limit: None,
             effort: Effort::Full,
-            tried: false,
             total: Effort::Full.total(),
             opened: 0,
             refused: BTreeMap::new(),

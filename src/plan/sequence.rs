@@ -15,7 +15,7 @@ use crate::model::traits::{BindingEffect, StoredWhen};
 
 use super::bound::{Cost, item};
 use super::parts::{cable_part, one_cable_first, part, parts};
-use super::search::{End, FIRST_ITEMS, Goal, Search, WHOLE_ITEMS};
+use super::search::{End, FIRST_ITEMS, GREEDY, Goal, Search, WHOLE_ITEMS};
 use super::spare::Spare;
 use super::work::Work;
 use super::{NoRoute, Route};
@@ -24,14 +24,12 @@ use super::{NoRoute, Route};
 const WHOLE_BUDGET: usize = 64;
 /// Situations that the search for one part by the first items of the cost may open.
 const PART_BUDGET: usize = 48;
-/// The same, before haste is tried.
-const EASY_BUDGET: usize = 24;
 /// Situations that the search for one part may open that counts what is left more than what is spent.
 const SOONER_BUDGET: usize = 400;
 /// The same, where a way is known and a cheaper one is looked for.
-const BETTER_BUDGET: usize = 32;
+const BETTER_BUDGET: usize = 100;
 /// How much more that search counts what is left: the first that gets there is kept.
-const HASTES: [u8; 3] = [3, 16, super::search::GREEDY];
+const HASTES: [u8; 3] = [3, 16, GREEDY];
 /// Situations that the search for one link of a part, or for the rest, may open.
 const LINK_BUDGET: usize = 1_000;
 /// Situations that a way in all haste may open, for each of its stretches.
@@ -87,14 +85,16 @@ pub(super) fn sequence(
             End::Budget => {}
         }
     }
-    search.tried = spare.is_none() && parts.len() == 1;
     search.items = FIRST_ITEMS;
     search.nodes.truncate(1);
     let mut again = Search::new(setting, work, &links);
     (again.items, again.effort, again.total) = (FIRST_ITEMS, effort, effort.total());
     again.opened = search.opened;
     search.limit_total(SOON_TOTAL);
+    let single = spare.is_none() && parts.len() == 1;
     let found = match by_parts(&mut search, work, parts.clone(), spare) {
+        // what its one part leaves to do may be done on the way
+        Ok(route) if single => Ok(cheaper_soon(&mut search, work, &route).unwrap_or(route)),
         Ok(route) => Ok(route),
         Err(_) => long(again, work, parts, spare),
     };
@@ -126,6 +126,16 @@ fn long(mut search: Search<'_>, work: &Work, parts: Vec<Work>, spare: Option<&Sp
     }
 }
 
+/// A way in all haste that costs less than a known one.
+fn cheaper_soon(search: &mut Search<'_>, work: &Work, known: &Route) -> Option<Route> {
+    search.work = Cow::Owned(work.clone());
+    (search.weight, search.limit) = (GREEDY, Some(known.cost.first(FIRST_ITEMS)));
+    match search.run(0, PART_BUDGET, Goal::Target) {
+        End::Found(node) => Some(search.route(node, false)),
+        End::Exhausted | End::Budget => None,
+    }
+}
+
 /// A way with less haste that costs less than a known one.
 fn cheaper(setting: &Setting, work: &Work, known: &Route) -> Option<Route> {
     let mut search = Search::new(setting, work, &[]);
@@ -145,7 +155,7 @@ fn cheaper(setting: &Setting, work: &Work, known: &Route) -> Option<Route> {
 
 /// The first way that is found, by any way at all; over a spare cable, if there is one.
 pub(super) fn hastily(setting: &Setting, work: &Work, spare: Option<&Spare>) -> Option<Route> {
-    by_weight(setting, work, spare, super::search::GREEDY)
+    by_weight(setting, work, spare, GREEDY)
 }
 
 /// The same for a way back.
@@ -258,7 +268,9 @@ fn at_once(search: &mut Search<'_>, whole: &Work) -> Option<usize> {
 pub(super) fn widely(setting: &Setting, work: &Work) -> Option<Route> {
     let legs = work.with_legs(setting);
     let any = legs.widened(setting);
-    [legs, any].iter().find_map(|work| {
+    // with no more legs, all at once was tried before
+    let legs = Some(legs).filter(|legs| legs.legs != work.legs);
+    [legs, Some(any)].iter().flatten().find_map(|work| {
         let mut search = Search::new(setting, work, &[]);
         search.items = FIRST_ITEMS;
         let end = at_once(&mut search, work)?;
@@ -292,13 +304,12 @@ fn do_part(search: &mut Search<'_>, node: usize, part: &Work) -> Option<usize> {
     // where a restart puts bindings into force, one cable at a time would take one each
     let late = search.setting.traits.binding.takes_effect == BindingEffect::AfterRestart;
     search.work = Cow::Owned(part.clone());
-    let parallel = !late && part.links.iter().any(|link| link.cables.len() > 1);
-    // what the search of the whole did not find is not found with less
-    let easy = if search.tried && node == 0 { 0 } else { EASY_BUDGET };
-    match search.run(node, if parallel { PART_BUDGET } else { easy }, Goal::Done) {
+    match search.run(node, PART_BUDGET, Goal::Done) {
         End::Found(end) => Some(end),
         End::Exhausted => None,
-        End::Budget if parallel => one_by_one(search, node, part).or_else(|| sooner(search, node, part)),
+        End::Budget if !late && part.links.iter().any(|link| link.cables.len() > 1) => {
+            one_by_one(search, node, part).or_else(|| sooner(search, node, part))
+        }
         End::Budget => sooner(search, node, part).or_else(|| match search.effort {
             Effort::Full => one_by_one(search, node, part),
             Effort::Little => None,
@@ -313,22 +324,18 @@ fn sooner(search: &mut Search<'_>, node: usize, part: &Work) -> Option<usize> {
     let mut open: Vec<usize> = (0..ways).rev().collect();
     let mut best: Option<(Cost, usize)> = None;
     for weight in HASTES.into_iter().rev() {
-        // before least haste: nothing is left to be found where no order can cost less
-        if weight == HASTES[0] && best.is_some() && !may_be_less(search, node, part, &mut best) {
-            break;
-        }
         open.retain(|way| {
-            let known = best.is_some();
+            let budget = if best.is_none() { SOONER_BUDGET } else { BETTER_BUDGET };
             (search.weight, search.limit) = (weight, best.map(|(cost, _)| cost));
             search.work = Cow::Owned(one_way(part, *way));
-            // a way that does not soon lead to less is left
-            match search.run(node, if known { BETTER_BUDGET } else { SOONER_BUDGET }, Goal::Done) {
+            match search.run(node, budget, Goal::Done) {
                 End::Found(end) => {
-                    best = Some((search.least(end).first(FIRST_ITEMS), end));
+                    best = search.node(end).map(|found| (found.cost.first(FIRST_ITEMS), end));
                     true
                 }
+                // it has nothing cheaper, and less haste finds no more
                 End::Exhausted => false,
-                End::Budget => !known,
+                End::Budget => true,
             }
         });
     }
@@ -344,21 +351,6 @@ fn one_way(part: &Work, way: usize) -> Work {
         newcomer.stages = newcomer.stages.get(way.min(last)).cloned().into_iter().collect();
     }
     one
-}
-
-/// Whether a way may cost less in its first items than the best that is known: looked for by cost alone, and kept if
-/// it is found.
-fn may_be_less(search: &mut Search<'_>, node: usize, part: &Work, best: &mut Option<(Cost, usize)>) -> bool {
-    search.work = Cow::Owned(part.clone());
-    (search.weight, search.limit) = (1, best.map(|(cost, _)| cost));
-    match search.run(node, PART_BUDGET, Goal::Done) {
-        End::Exhausted => false,
-        End::Budget => true,
-        End::Found(end) => {
-            *best = Some((search.least(end).first(FIRST_ITEMS), end));
-            false
-        }
-    }
 }
 
 /// Brings in one newcomer after the other, each by one cable a link; then brings up what links

@@ -205,7 +205,11 @@ fn spare(setting: &Setting, one: End, other: End, cut: usize) -> (Setting, Spare
     let joins = [one.unit, other.unit].into_iter().filter(|unit| setting.joining.contains(*unit));
     let newcomers = joins.map(|unit| Newcomer { unit, stages: stages(setting, unit) }).collect();
     let ports = vec![port(&one), port(&other)];
-    let up = Work { ports, connect: vec![cable], links: vec![link], newcomers, ..Work::default() };
+    // what goes anyway and holds an end goes first
+    let gone = setting.baseline.plugged.minus(setting.target.plugged);
+    let disconnect = [a, b].into_iter().flat_map(|port| setting.ports[port].cables.iter().copied());
+    let disconnect = disconnect.filter(|cable| gone.contains(*cable)).collect();
+    let up = Work { ports, connect: vec![cable], disconnect, links: vec![link], newcomers, ..Work::default() };
     let down = Work { ports: vec![back(&one), back(&other)], disconnect: vec![cable], ..Work::default() };
     let (up, down) = (up.touched(&wider), down.touched(&wider));
     (wider, Spare { up, down, row: Some(CableRow::Units(a, b)), cut })

@@ -17,7 +17,9 @@ use super::work::Work;
 /// Every such operation that may come next.
 pub fn unit_runs(setting: &Setting, work: &Work, situation: &Situation, runs: &mut Vec<Run>) {
     let state = &situation.state;
-    for (unit, priority) in work.priorities.iter().filter(|(unit, _)| state.units[*unit].powered) {
+    // one that joins with less weight gets its own when it is in
+    let inside = |unit: UnitId| !setting.joining.contains(unit) || situation.memory.live.contains(unit);
+    for (unit, priority) in work.priorities.iter().filter(|(unit, _)| state.units[*unit].powered && inside(*unit)) {
         weigh(setting, work, situation, (*unit, *priority), runs);
     }
     lighten_leavers(setting, work, situation, runs);

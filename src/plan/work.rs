@@ -8,7 +8,6 @@ use std::collections::BTreeMap;
 
 use crate::model::derive::{Link, SideLink, link, side_link};
 use crate::model::document::Side;
-use crate::model::election::elect;
 use crate::model::names::{MemberId, Priority};
 use crate::model::operation::Operation;
 use crate::model::progress::Situation;
@@ -18,7 +17,8 @@ use crate::model::table::{CableId, CableSet, LegId, PortId, UnitId, UnitSet, Upl
 use crate::model::traits::{BindingEffect, IdEffect, Loser, SaveScope};
 
 use super::bound::pair_open;
-use super::roles::{needs_acting, needs_restart};
+use super::cuts::{cut_off, cut_off_by, heir};
+use super::roles::needs_restart;
 use super::stage::{Stage, stages};
 
 /// What the difference needs touched.
@@ -206,6 +206,19 @@ impl Work {
         wide.touched(setting)
     }
 
+    /// The same with the legs of those whom it cuts off that a leader which restarts takes the lead back from its
+    /// heir; none, if it does not or that is no more.
+    #[must_use]
+    pub fn with_heir(&self, setting: &Setting) -> Option<Self> {
+        let start = Situation::start(setting);
+        let leader = start.memory.leader.filter(|leader| self.restarts.contains(*leader))?;
+        let restarts = self.restarts.with(heir(setting, &start).filter(|_| setting.target.units[leader].primary)?);
+        let mut wide = self.clone();
+        let ports = far_ports(setting, cut_off_by(setting, self, restarts).and(setting.may_split)).into_iter();
+        wide.legs = ports.filter(|port| self.ports.iter().all(|work| work.port != *port)).collect();
+        Some(wide.touched(setting)).filter(|wide| wide.legs != self.legs)
+    }
+
     /// The same with other weights meanwhile, and restarts for the order of boots.
     #[must_use]
     pub fn widened(&self, setting: &Setting) -> Self {
@@ -240,54 +253,6 @@ fn far_ports(setting: &Setting, units: UnitSet) -> Vec<PortId> {
         setting.ports[*port].cables.iter().any(plugged) && setting.target.ports[*port].enabled()
     };
     units.iter().flat_map(|unit| setting.units[unit].ports.iter().copied()).filter(far).collect()
-}
-
-/// Units that stay and that lose their way to the leader while the work's breaks are open: all that leave
-/// and all links that go, together, or one of the restarts.
-#[must_use]
-pub fn cut_off(setting: &Setting, work: &Work) -> UnitSet {
-    let start = Situation::start(setting);
-    let stay = start.memory.live.minus(setting.leaving).minus(start.memory.stranded);
-    let links = crate::model::derive::side_links(setting, &start.state, start.memory.live);
-    let kept = crate::model::derive::side_links(setting, &setting.target, setting.all_units());
-    let all = setting.all_units().minus(setting.leaving);
-    let next = setting.units.ids().find(|unit| setting.target.units[*unit].primary);
-    let reach = |of: UnitSet, gone: UnitSet, links: &[SideLink]| {
-        let left = of.minus(gone);
-        let leads = [start.memory.leader, next].into_iter().flatten().find(|leader| left.contains(*leader));
-        let leader =
-            leads.or_else(|| elect(setting, &start.state, left).map(|elected| elected.winner)).or(left.first());
-        let mut reached = leader.map_or(UnitSet::EMPTY, UnitSet::one);
-        loop {
-            let before = reached;
-            for link in links.iter().filter(|link| !gone.contains(link.0.0) && !gone.contains(link.1.0)) {
-                let ends = UnitSet::one(link.0.0).with(link.1.0);
-                reached = if ends.meets(reached) { reached.or(ends) } else { reached };
-            }
-            if reached == before {
-                return left.minus(reached);
-            }
-        }
-    };
-    let crowded: Vec<SideLink> = work
-        .links
-        .iter()
-        .filter(|link| link.crowded)
-        .flat_map(|link| link.blocked_by.iter())
-        .filter_map(|cable| side_link(setting, &start.state, cable))
-        .collect();
-    let stays: Vec<SideLink> =
-        links.iter().copied().filter(|link| kept.contains(link) && !crowded.contains(link)).collect();
-    let breaks = reach(stay, setting.leaving, &stays);
-    // who acts between one that goes and the one that shall lead restarts as well
-    let others: UnitSet = stay.iter().filter(|unit| Some(*unit) != start.memory.leader).collect();
-    let heir = elect(setting, &start.state, others).filter(|_| needs_acting(setting, &start, start.incumbent(setting)));
-    let restarts = heir.map_or(work.restarts, |heir| work.restarts.with(heir.winner));
-    restarts.iter().map(UnitSet::one).fold(breaks, |cut, unit| {
-        let before = reach(stay, unit, &links);
-        let meanwhile = if stays.len() < links.len() { reach(stay, unit, &stays) } else { UnitSet::EMPTY };
-        cut.or(before).or(meanwhile).or(reach(all, unit, &kept))
-    })
 }
 
 fn is_up(setting: &Setting, state: &State, cable: CableId) -> bool {
