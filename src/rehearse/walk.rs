@@ -223,10 +223,11 @@ impl<'a> Walk<'a> {
         let unprotected = !protected(self.setting, &self.situation.state, self.situation.memory.live);
         found.predicts = Some(Prediction { restarts: keys, islands, primary, unprotected });
         let because = self.unsafe_because();
+        let reason = because.as_deref().unwrap_or("every rule holds and every live unit is saved");
         let stop = found.stop_here.take();
         found.stop_here = Some(StopHere {
             safe: because.is_none(),
-            because: because.unwrap_or_else(|| "every rule holds and every live unit is saved".to_owned()),
+            because: format!("{reason}; {}", words::power_failure(self.setting, &self.situation)),
             way_back_minutes: stop.and_then(|stop| stop.way_back_minutes),
         });
     }

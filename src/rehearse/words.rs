@@ -1,8 +1,12 @@
 //! Breaches and refusals in words: what was found, for whom.
 
+use crate::model::derive::primaries;
 use crate::model::operation::Refusal;
+use crate::model::progress::Situation;
 use crate::model::rules::{Breach, Rule, Subject};
 use crate::model::setting::Setting;
+use crate::model::settle::cold_start;
+use crate::model::table::UnitSet;
 
 /// A breach as a sentence.
 #[must_use]
@@ -64,5 +68,26 @@ pub fn refusal(setting: &Setting, refusal: Refusal) -> String {
         Refusal::NoPair(uplink) => format!("uplink pair {} is not formed", pair(uplink)),
         Refusal::OtherLegs(uplink) => format!("uplink pair {} stands with other legs", pair(uplink)),
         Refusal::Guarded(uplink) => format!("uplink pair {} carries the split guard", pair(uplink)),
+    }
+}
+
+/// What a power failure now would leave: every powered unit boots with all others, from what it saved.
+#[must_use]
+pub fn power_failure(setting: &Setting, situation: &Situation) -> String {
+    let (state, events, islands) = cold_start(setting, &situation.state);
+    let names = |units: UnitSet| setting.keys(units).join(", ");
+    if !events.clash.is_empty() {
+        return format!("after a power failure {} would meet under one id", names(events.clash));
+    }
+    let told = |island: UnitSet| match primaries(&state, island).first() {
+        Some(leader) if island.len() > 1 => format!("{} under {}", names(island), setting.units[leader].key),
+        Some(_) => format!("{} alone", names(island)),
+        None => format!("{} without a primary", names(island)),
+    };
+    let all: Vec<String> = islands.iter().map(told).collect();
+    if all.is_empty() {
+        "no unit is on".to_owned()
+    } else {
+        format!("a power failure now would leave {}", all.join("; "))
     }
 }
