@@ -60,7 +60,10 @@ impl Rehearse {
             return Exit::Unusable;
         }
         let ready = if is_plan { self.judged(&mut reader) } else { self.compiled(&mut reader) };
-        reader.findings.sort();
+        // what a judge objects to stands in the judge's order
+        if !is_plan {
+            reader.findings.sort();
+        }
         terminal::findings(&reader.findings, &reader.sources, self.findings);
         let fault = !is_plan && reader.findings.all().iter().any(|found| found.code == &PLAN_NOT_PROVED);
         let exit = if fault { Exit::Fault } else { terminal::exit(&reader.findings, reader.unreadable) };

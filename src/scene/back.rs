@@ -72,7 +72,7 @@ pub fn likely(traits: &Traits, action: &Action) -> Minutes {
 mod tests {
     use super::*;
 
-    const PLAN: &str = include_str!("../../tests/cases/line/claims.way-back/plan.json");
+    const PLAN: &str = include_str!("../../tests/cases/line/fine.stop-way-back/plan.json");
 
     fn plan() -> PlanDocument {
         serde_json::from_str(PLAN).unwrap()
