@@ -5,6 +5,7 @@
 mod check;
 mod compile;
 mod explain;
+mod mistake;
 mod open;
 mod rehearse;
 mod schema;

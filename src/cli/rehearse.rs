@@ -73,7 +73,8 @@ impl Rehearse {
         match ready {
             Some(ready) if !is_plan || self.walk || self.how.asked() => {
                 let walk = Walk::of(&ready.rehearsed, &ready.trail, ready.title);
-                self.how.show(&walk).unwrap_or(exit)
+                let acts = ready.trail.acts(&ready.rehearsed);
+                self.how.show(&walk, &acts, &ready.trail).unwrap_or(exit)
             }
             ready => {
                 if !reader.unreadable {

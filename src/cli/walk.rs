@@ -5,8 +5,11 @@ use std::io;
 use clap::Args;
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
+use super::mistake::Mistake;
 use super::terminal::{Input, Screen};
 use super::{Exit, terminal};
+use crate::model::acts::Act;
+use crate::rehearse::Trail;
 use crate::scene::{self, Line, Size, Tone, Walk};
 
 /// The columns of text that goes to no terminal.
@@ -24,11 +27,13 @@ pub(super) struct How {
     #[arg(long)]
     plain: bool,
     /// Print this one step; 0 is the stack before the first one.
-    #[arg(long, value_name = "N", conflicts_with = "stop_after")]
+    #[arg(long, value_name = "N", group = "part")]
     step: Option<usize>,
     /// Print whether one may stop after this step, what a power failure would leave then, and the way back.
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", group = "part")]
     stop_after: Option<usize>,
+    #[command(flatten)]
+    mistake: Mistake,
     /// Draw in so many columns instead of the terminal's, or of 80.
     #[arg(long, value_name = "COLUMNS", value_parser = clap::value_parser!(u16).range(i64::from(LEAST_COLUMNS)..))]
     width: Option<u16>,
@@ -37,13 +42,27 @@ pub(super) struct How {
 impl How {
     /// Whether anything of a walk was asked for.
     pub(super) fn asked(&self) -> bool {
-        self.plain || self.step.is_some() || self.stop_after.is_some()
+        self.plain || self.step.is_some() || self.stop_after.is_some() || self.mistake.asked()
     }
 
     /// Shows a walk; an exit status if it is another than that of the findings.
-    pub(super) fn show(&self, walk: &Walk<'_>) -> Option<Exit> {
+    pub(super) fn show(&self, walk: &Walk<'_>, acts: &[Act<'_>], trail: &Trail) -> Option<Exit> {
         let columns = self.width.map(usize::from).or_else(terminal::columns).unwrap_or(COLUMNS);
         let columns = columns.max(usize::from(LEAST_COLUMNS));
+        if self.mistake.asked() {
+            return match trail.script(acts).map(|script| self.mistake.told(walk, &script, columns)) {
+                Some(Ok(lines)) => {
+                    terminal::print(&scene::text(&lines, !self.plain && terminal::paints()));
+                    None
+                }
+                Some(Err(text)) => {
+                    terminal::error(&format!("{text}\n"));
+                    Some(Exit::Unusable)
+                }
+                // the judge went through the same steps
+                None => Some(Exit::Fault),
+            };
+        }
         let lowest = usize::from(self.stop_after.is_some());
         if let Some(number) = self.step.or(self.stop_after).filter(|number| !(lowest..=walk.last()).contains(number)) {
             terminal::error(&format!("there is no step {number}: the plan has {lowest} to {}\n", walk.last()));

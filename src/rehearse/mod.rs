@@ -11,9 +11,10 @@ mod places;
 mod slips;
 mod totals;
 mod walk;
-mod words;
+pub mod words;
 
 pub use codes::{CODES, code};
+pub use places::place;
 
 use crate::model::acts::{Act, act};
 use crate::model::document::{PLAN_FORMAT, PlanDocument, StateDocument};
@@ -21,6 +22,7 @@ use crate::model::names::Minutes;
 use crate::model::naming::{Documents, ShapeFault, setting};
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
+use crate::model::slips::Script;
 use crate::model::table::{UnitId, UnitSet};
 
 /// A plan whose every claim was recomputed and whose every rule holds.
@@ -61,6 +63,23 @@ pub struct Trail {
     pub start: Situation,
     /// What each step left.
     pub passed: Vec<Passed>,
+    /// The position of the step with which a new stack is founded.
+    pub founding: Option<usize>,
+}
+
+impl Trail {
+    /// What each step of the plan does, with indices for names.
+    #[must_use]
+    pub fn acts<'a>(&self, rehearsed: &'a Rehearsed) -> Vec<Act<'a>> {
+        // the names of a rehearsed plan were looked up before
+        acts(&self.setting, rehearsed.plan()).unwrap_or_default()
+    }
+
+    /// The same as a script, to try a mistake against it; none if the steps cannot be gone one by one.
+    #[must_use]
+    pub fn script<'a>(&'a self, acts: &'a [Act<'a>]) -> Option<Script<'a>> {
+        Script::new(&self.setting, acts, self.founding)
+    }
 }
 
 /// What one step left.

@@ -292,7 +292,12 @@ impl<'a> Walk<'a> {
         }
         let fine = self.objections.is_empty();
         let rehearsed = fine.then_some(Rehearsed { plan: self.filled, states: self.states, back: self.back });
-        let trail = fine.then(|| Trail { setting: self.setting.clone(), start: self.start, passed: self.passed });
+        let trail = fine.then(|| Trail {
+            setting: self.setting.clone(),
+            start: self.start,
+            passed: self.passed,
+            founding: self.founding,
+        });
         Verdict { rehearsed, trail, objections: self.objections, warnings }
     }
 }

@@ -3,20 +3,25 @@
 //! A [`Walk`] is any sequence of frames (a step, the situation before it and after it, what is to be said of it):
 //! the plan as it stands, or the plan with a mistake in it. Deliberately absent: keys and the terminal.
 
+mod apart;
 mod back;
+mod course;
 mod fold;
+mod found;
 mod ladder;
 mod layout;
 mod line;
 mod page;
 mod plain;
 mod say;
+mod slip;
 mod stop;
 mod words;
 
 pub use line::{Line, Tone, text};
 pub use page::{Size, page};
 pub use plain::{all, one};
+pub use slip::slipped;
 pub use stop::stop_after;
 
 use crate::model::document::{PlanDocument, StepEntry};

@@ -27,7 +27,7 @@ pub fn slips(script: &Script<'_>) -> Vec<Slip> {
         found.extend(mistyped(script.setting, *operation).into_iter().map(|other| Slip::Mistype(step, other)));
         found.extend(wrong_units(script.setting, before, *operation).into_iter().map(|one| Slip::WrongUnit(step, one)));
     }
-    for (first, last, meant) in segments(script) {
+    for (first, last, meant) in typed_runs(script) {
         let Some(before) = script.before(first) else { continue };
         let others = typing_spots(script.setting, before).filter(|at| *at != meant);
         found.extend(others.map(|at| Slip::Misplace { first, last, at }));
@@ -121,7 +121,8 @@ fn wrong_units(setting: &Setting, before: &Situation, operation: Operation) -> V
 
 /// Runs of typed steps at one place: first step (the look that opens it, if there is one), last typed step,
 /// place. Work by hands, a wait, a look elsewhere and a restart end one.
-fn segments(script: &Script<'_>) -> Vec<(usize, usize, Spot)> {
+#[must_use]
+pub fn typed_runs(script: &Script<'_>) -> Vec<(usize, usize, Spot)> {
     let mut found: Vec<(usize, usize, Spot)> = Vec::new();
     // the run that goes on, by its place in `found`; the looks that would open the next
     let (mut running, mut opening): (bool, Option<(usize, Spot)>) = (false, None);

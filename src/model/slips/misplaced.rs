@@ -10,7 +10,7 @@ use crate::model::setting::Setting;
 use crate::model::table::{PortId, UnitId, UnitSet};
 
 /// A place at which somebody stands by mistake.
-pub(super) struct Elsewhere<'a> {
+pub struct Elsewhere<'a> {
     setting: &'a Setting,
     /// What is so there.
     found: &'a Situation,
@@ -22,6 +22,7 @@ pub(super) struct Elsewhere<'a> {
 
 impl<'a> Elsewhere<'a> {
     /// A person at a place. `meant`: the situation that the step was written for.
+    #[must_use]
     pub fn new(setting: &'a Setting, found: &'a Situation, meant: &'a Situation, at: Spot) -> Self {
         let incumbent = found.incumbent(setting);
         let island = match at {
@@ -45,6 +46,7 @@ impl<'a> Elsewhere<'a> {
     }
 
     /// The operation as it happens there; none if it is refused.
+    #[must_use]
     pub fn operation(&self, meant: Operation) -> Option<Operation> {
         Some(match meant {
             Operation::Restart(unit) => Operation::Restart(self.unit(unit)?),
@@ -82,6 +84,7 @@ impl<'a> Elsewhere<'a> {
     }
 
     /// The fact as it is read there; none if nobody there is meant.
+    #[must_use]
     pub fn fact(&self, meant: &Fact) -> Option<Fact> {
         let key = |key: &str| {
             let unit = self.unit(unit_by_key(self.setting, key).ok()?)?;

@@ -8,7 +8,8 @@ mod list;
 mod misplaced;
 mod replay;
 
-pub use list::slips;
+pub use list::{slips, typed_runs};
+pub use misplaced::Elsewhere;
 pub use replay::{End, Replayed, Script};
 
 use super::document::Side;

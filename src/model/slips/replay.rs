@@ -45,6 +45,8 @@ pub enum End {
 pub struct Replayed {
     /// How it ends.
     pub end: End,
+    /// Why it does not go on, if a step stops it.
+    pub stop: Option<Stop>,
     /// Looks that may be taken away and would have caught it before that.
     pub noticed: Vec<usize>,
 }
@@ -123,15 +125,15 @@ impl<'a> Script<'a> {
         let mut noticed = Vec::new();
         let (first, last) = slip.steps();
         let Some(mut standing) = self.course.get(first).cloned() else {
-            return Replayed { end: End::Harmless, noticed };
+            return Replayed { end: End::Harmless, stop: None, noticed };
         };
         let setting = self.setting_of(slip);
         if let Err((position, stop)) = self.err(&setting, &mut standing, slip, &mut noticed) {
-            return Replayed { end: ended(position, stop), noticed };
+            return Replayed { end: ended(position, stop), stop: Some(stop), noticed };
         }
         for position in last + 1..self.acts.len() {
             if self.course.get(position) == Some(&standing) {
-                return Replayed { end: End::Harmless, noticed };
+                return Replayed { end: End::Harmless, stop: None, noticed };
             }
             see(position, &standing.situation);
             let Some(act) = self.acts.get(position) else { break };
@@ -140,14 +142,14 @@ impl<'a> Script<'a> {
             match standing.go(&setting, act, at, None) {
                 Ok(_) => {}
                 Err(Stop::Unseen(_)) if self.soft.get(position) == Some(&true) => noticed.push(position),
-                Err(stop) => return Replayed { end: ended(position, stop), noticed },
+                Err(stop) => return Replayed { end: ended(position, stop), stop: Some(stop), noticed },
             }
             self.found(&setting, &mut standing, position);
         }
         see(self.acts.len(), &standing.situation);
         let reached = differences(&setting, &standing.situation.state).0.is_empty();
         let end = if reached { End::Harmless } else { End::Broken(self.acts.len(), Rule::ReachesTarget) };
-        Replayed { end, noticed }
+        Replayed { end, stop: None, noticed }
     }
 
     /// The setting, with the cable that a misplug makes.

@@ -1,0 +1,148 @@
+//! A fact that is not so -> what a person finds instead, in the same words.
+
+use crate::model::derive::lit;
+use crate::model::document::Fact;
+use crate::model::facts::{Spot, is_ready, is_saved, known_here, link_kind, neighbour, role_of, visible};
+use crate::model::naming::{parse_mac, port_of, unit_of};
+use crate::model::progress::Situation;
+use crate::model::setting::Setting;
+use crate::model::table::{LegSet, UnitId};
+
+use super::say;
+
+/// What is found at a place where a fact is not so: only what is otherwise.
+#[must_use]
+pub fn found(setting: &Setting, now: &Situation, at: Spot, fact: &Fact) -> String {
+    if !visible(setting, now, at, fact) {
+        return "it cannot be seen from here".to_owned();
+    }
+    if let Fact::Plug { end, serial: None } = fact {
+        return format!("there is a plug in {}", say::end(end));
+    }
+    let said = real(setting, now, at, fact).map(|real| say::fact(setting, &real));
+    match said.as_deref().map(|said| (said, said.trim_end().strip_suffix(':'))) {
+        None => "nobody answers".to_owned(),
+        // what is asked for is known of nobody there
+        Some((_, Some(whom))) => format!("{whom}: not this"),
+        Some((said, None)) => said.to_owned(),
+    }
+}
+
+/// The same fact as it really is; none where there is nothing to read.
+fn real(setting: &Setting, now: &Situation, at: Spot, fact: &Fact) -> Option<Fact> {
+    let mut real = fact.clone();
+    match &mut real {
+        Fact::Here { .. } => return here(setting, now, at, fact),
+        Fact::Unit { unit: key, .. } => {
+            let unit = unit_of(setting, key).ok()?;
+            return Some(unit_fact(setting, now, unit, fact));
+        }
+        Fact::Port { unit, port, enabled, side, active, lit: light } => {
+            let id = port_of(setting, &format!("{unit}:{port}")).ok()?;
+            if !now.state.units[setting.unit_of(id)].powered {
+                return Some(switched_off(unit));
+            }
+            let is = now.state.ports[id];
+            let shines = setting.ports[id].cables.iter().any(|cable| lit(setting, &now.state, *cable));
+            other(enabled, is.enabled());
+            other(side, is.side());
+            other(active, is.active());
+            other(light, shines);
+        }
+        Fact::Neighbour { end, far } => {
+            let near = port_of(setting, end).ok()?;
+            *far = neighbour(setting, now, near).map(|port| setting.end_name(port));
+        }
+        Fact::Link { ends: [one, two], is } => {
+            *is = link_kind(setting, now, port_of(setting, one).ok()?, port_of(setting, two).ok()?);
+        }
+        Fact::Cable { plugged, .. } => *plugged = !*plugged,
+        Fact::Plug { serial, .. } => *serial = None,
+        Fact::Uplink { uplink, legs, carrying } => {
+            let pair = setting.uplink(uplink)?;
+            let formed = setting.uplinks[pair].legs.and(now.state.running.legs);
+            let carries: LegSet = formed.iter().filter(|leg| now.carries(setting, *leg)).collect();
+            let names = |legs: LegSet| legs.iter().map(|leg| setting.legs[leg].name.clone()).collect::<Vec<_>>();
+            let same = |said: &Vec<String>, legs: LegSet| {
+                let (mut said, mut is) = (said.clone(), names(legs));
+                said.sort();
+                is.sort();
+                said == is
+            };
+            *legs = legs.take().filter(|said| !same(said, formed)).map(|_| names(formed));
+            *carrying = carrying.take().filter(|said| !same(said, carries)).map(|_| names(carries));
+        }
+        Fact::Guard { uplink } => {
+            *uplink = now.state.running.guard.map(|pair| setting.uplinks[pair].name.clone());
+        }
+        Fact::Saved { unit, saved } => *saved = is_saved(setting, now, unit_of(setting, unit).ok()?),
+        Fact::Ask { .. } => {}
+    }
+    Some(real)
+}
+
+/// Of what is asked for, what is otherwise: its value; the rest is not asked for any more.
+fn other<T: PartialEq>(asked: &mut Option<T>, is: T) {
+    *asked = asked.take().filter(|said| *said != is).map(|_| is);
+}
+
+/// The same, where there may be nothing to read.
+fn other_known<T: PartialEq>(asked: &mut Option<T>, is: Option<T>) {
+    *asked = asked.take().and_then(|said| is.filter(|is| *is != said));
+}
+
+fn here(setting: &Setting, now: &Situation, at: Spot, fact: &Fact) -> Option<Fact> {
+    let mut real = fact.clone();
+    let (Fact::Here { id, serial, members }, Fact::Here { id: is_id, serial: is_serial, members: are }) =
+        (&mut real, known_here(setting, now, at)?)
+    else {
+        return None;
+    };
+    if let Some(said) = members {
+        said.sort_unstable();
+    }
+    other_known(id, is_id);
+    other_known(serial, is_serial);
+    other_known(members, are);
+    Some(real)
+}
+
+fn switched_off(unit: &str) -> Fact {
+    Fact::Unit {
+        unit: unit.to_owned(),
+        powered: Some(false),
+        id: None,
+        saved_id: None,
+        priority: None,
+        role: None,
+        waiting: None,
+        ready: None,
+        serial: None,
+        mac: None,
+        model: None,
+    }
+}
+
+fn unit_fact(setting: &Setting, now: &Situation, is: UnitId, fact: &Fact) -> Fact {
+    let (row, label) = (&now.state.units[is], &setting.units[is]);
+    let mut real = fact.clone();
+    let Fact::Unit { powered, id, saved_id, priority, role, waiting, ready, serial, mac, model, .. } = &mut real else {
+        return real;
+    };
+    let reads = id.is_some() || saved_id.is_some() || priority.is_some() || role.is_some() || waiting.is_some();
+    if !row.powered && (reads || *powered == Some(true)) {
+        return switched_off(&label.key);
+    }
+    other(powered, row.powered);
+    other(id, row.id);
+    other(saved_id, row.saved_id);
+    other(priority, row.priority);
+    other(waiting, row.waiting);
+    other(ready, is_ready(setting, now, is));
+    other_known(role, role_of(setting, now, is));
+    other_known(serial, label.serial.clone());
+    other_known(model, label.model.clone());
+    let octets = label.mac.map(|mac| mac.map(|octet| format!("{octet:02x}")).join(":"));
+    *mac = mac.take().filter(|said| parse_mac(said) != label.mac).and(octets);
+    real
+}
