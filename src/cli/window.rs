@@ -68,8 +68,8 @@ fn not_there(hands: &Window, times: &Times) -> Option<Diagnostic> {
         true => format!("from {} to {} at worst", work.from, work.at_worst),
         false => format!("from {} to {}, at worst to {}", work.from, work.until, work.at_worst),
     };
-    let end = times.hands_end.as_deref().unwrap_or_default();
-    let stay = if work.begun { format!("stay until {end}") } else { format!("come at {}", hands.start.as_str()) };
+    let (come, end) = (times.hands_start.as_deref()?, times.hands_end.as_deref()?);
+    let stay = if work.begun { format!("stay until {end}") } else { format!("come at {come}") };
     let message = format!("people at the rack {stay}, and the work by hands, {steps}, goes {lasts}");
     let span = if work.begun { hands.minutes.span } else { hands.start.span };
     let help = "have people at the rack for all of it, or move the window";

@@ -97,3 +97,25 @@ fn speeds(layout: &Layout, platform: &Platform) -> Vec<((String, PortName), f64)
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::intent::FreeText;
+
+    #[test]
+    fn what_is_compared_is_asked_at_both_times() {
+        let check = |when, compare| HouseCheck { when, text: FreeText::parse("lamps").unwrap(), compare };
+        for (when, compare, before, after) in [
+            (CheckWhen::Before, false, 1, 0),
+            (CheckWhen::After, false, 0, 1),
+            (CheckWhen::BeforeAndAfter, false, 1, 1),
+            (CheckWhen::Before, true, 1, 1),
+            (CheckWhen::After, true, 1, 1),
+        ] {
+            let check = check(when, compare);
+            let found = [CheckWhen::Before, CheckWhen::After].map(|at| made(&[&check], at).len());
+            assert_eq!(found, [before, after], "{check:?}");
+        }
+    }
+}

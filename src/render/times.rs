@@ -22,6 +22,8 @@ pub struct Times {
     pub window_end: Option<String>,
     /// When to turn back.
     pub turn_back: TurnBack,
+    /// From when people are at the rack; none where the intent does not say.
+    pub hands_start: Option<String>,
     /// Until when people are at the rack; none where the intent does not say.
     pub hands_end: Option<String>,
     /// The work by hands; none where there is none, or where the intent lacks one of the two times.
@@ -86,6 +88,7 @@ pub fn times(plan: &PlanDocument, window: Option<&(String, u32)>, hands: Option<
         worst,
         window_end: window.as_ref().map(|window| window.clock(window.end, true)),
         turn_back: window.as_ref().map_or(TurnBack::Unknown, |window| turn_back(&past, window)),
+        hands_start: hands.as_ref().map(|hands| hands.clock(hands.start, false)),
         hands_end: hands.as_ref().map(|hands| hands.clock(hands.end, true)),
         hands: window.zip(hands).and_then(|(window, hands)| hands_work(&past, &window, &hands)),
     }
@@ -200,6 +203,40 @@ mod tests {
         assert_eq!(clock("2026-12-05T01:00:30.5+02:00", 100, false), "01:01+02:00");
         assert_eq!(clock("2026-12-31T23:30:00-03:30", 3000, true), "2027-01-01 00:00-03:30");
         assert_eq!(clock("2028-02-28T23:30:00-00:00", 4000, false), "2028-02-29 00:10-00:00");
+    }
+
+    /// Steps of 10 minutes, 20 at worst, each with the minutes of its way back.
+    fn turned(ways_back: &[Option<u32>], window: u32) -> TurnBack {
+        let step = |(at, way): (usize, &Option<u32>)| -> StepEntry {
+            let stop = serde_json::json!({"safe": true, "way_back_minutes": way});
+            let stop = if way.is_some() { stop } else { serde_json::Value::Null };
+            let entry = serde_json::json!({
+                "number": at + 1, "phase": "join", "at": {"hands": "site"}, "do": {"kind": "power-on", "unit": "a"},
+                "minutes": {"likely": 10, "worst": 20}, "stop_here": stop,
+            });
+            serde_json::from_value(entry).unwrap()
+        };
+        let steps: Vec<StepEntry> = ways_back.iter().enumerate().map(step).collect();
+        let counted = steps.iter().zip(1..).map(|(step, count)| {
+            (step, Minutes::hundredths(1000).times(count), Minutes::hundredths(2000).times(count))
+        });
+        turn_back(&counted.collect::<Vec<_>>(), &Span::read(&("2026-12-05T01:00:00Z".to_owned(), window)).unwrap())
+    }
+
+    #[test]
+    fn one_turns_back_while_every_way_back_still_fits() {
+        let by = |step, time: &str, minutes: i64| TurnBack::By {
+            step,
+            time: time.to_owned(),
+            minutes: Minutes::hundredths(minutes * 100),
+        };
+        assert_eq!(turned(&[Some(10), Some(20), Some(30)], 90), by(3, "02:00Z", 30));
+        assert_eq!(turned(&[Some(10), Some(20), Some(30)], 89), by(2, "02:09Z", 20));
+        // a short way back behind a long one is no comfort
+        assert_eq!(turned(&[Some(10), Some(60), Some(5)], 90), by(1, "02:20Z", 10));
+        assert_eq!(turned(&[None, Some(20), None], 60), by(2, "01:40Z", 20));
+        assert_eq!(turned(&[Some(10), Some(0)], 29), TurnBack::TooLate);
+        assert_eq!(turned(&[None, None], 60), TurnBack::Unknown);
     }
 
     #[test]
