@@ -201,6 +201,7 @@ fn every_code_of_the_line_has_a_case() {
         "not-written",
         "kept-aside",
         "window-too-short",
+        "hands-not-there",
     ]);
     for code in codes {
         let elsewhere = ELSEWHERE.iter().find(|(name, _)| *name == code);

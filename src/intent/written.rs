@@ -271,7 +271,7 @@ pub struct HouseCheck {
     pub when: CheckWhen,
     /// What is checked.
     pub text: FreeText,
-    /// Whether the answers before and after are compared.
+    /// Whether the answers before and after are compared; it is then made at both times.
     #[serde(default)]
     pub compare: bool,
 }

@@ -5,7 +5,7 @@
 use std::collections::BTreeMap;
 
 use crate::diag::{Code, Findings, Reported};
-use crate::intent::{HouseCheck, Intent};
+use crate::intent::Intent;
 use crate::model::document::{ChangeTerms, StateDocument, UnitEntry};
 use crate::model::naming::Documents;
 use crate::model::traits::{Topology, Traits};
@@ -166,8 +166,10 @@ pub struct Site {
     pub window: Option<(String, u32)>,
     /// The same of the time when people are at the rack.
     pub hands: Option<(String, u32)>,
-    /// The house's checks, the dialect's first.
-    pub checks: Vec<HouseCheck>,
+    /// Checks made before the change, the dialect's first, then the house's.
+    pub checks_before: Vec<CheckRecord>,
+    /// The same, made after it.
+    pub checks_after: Vec<CheckRecord>,
     /// Addresses that are pinged through the whole change.
     pub witnesses: Vec<String>,
     /// Free data of the stack.
@@ -184,6 +186,15 @@ pub struct Site {
     pub far_ends: BTreeMap<(String, String), FarEnd>,
     /// Interface speeds in Gbit/s by (member, port), where the catalogue knows them, of those that leave too.
     pub speeds: BTreeMap<(String, PortName), f64>,
+}
+
+/// One check of the house or of the dialect, at one of the times when it is made.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CheckRecord {
+    /// What is checked.
+    pub text: String,
+    /// Whether the answers before and after are compared.
+    pub compare: bool,
 }
 
 /// One known cable.

@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::layout::Layout;
-use super::{CableRecord, FarEnd, Site};
-use crate::intent::{Intent, KnownCable, Vars, Window};
+use super::{CableRecord, CheckRecord, FarEnd, Site};
+use crate::intent::{CheckWhen, HouseCheck, Intent, KnownCable, Vars, Window};
 use crate::model::PortName;
 use crate::platform::Platform;
 
@@ -21,13 +21,15 @@ pub(super) fn site(new: (&Intent, &Layout), old: Option<(&Intent, &Layout)>, pla
         }
     }
     let house = change.into_iter().flat_map(|change| &change.checks);
+    let checks: Vec<&HouseCheck> = platform.checks.iter().chain(house).collect();
     Site {
         description: intent.description.as_ref().map(|text| text.to_string()),
         ticket: change.and_then(|change| change.ticket.as_ref()).map(|text| text.to_string()),
         topology: Some(intent.topology.value),
         window: change.and_then(|change| change.window.as_ref()).map(times),
         hands: change.and_then(|change| change.hands.as_ref()).map(times),
-        checks: platform.checks.iter().chain(house).cloned().collect(),
+        checks_before: made(&checks, CheckWhen::Before),
+        checks_after: made(&checks, CheckWhen::After),
         witnesses: change.into_iter().flat_map(|change| &change.witnesses).map(|address| address.to_string()).collect(),
         vars: vars(&intent.vars),
         member_vars: both()
@@ -51,6 +53,12 @@ pub(super) fn site(new: (&Intent, &Layout), old: Option<(&Intent, &Layout)>, pla
 
 fn times(window: &Window) -> (String, u32) {
     (window.start.to_string(), window.minutes.value)
+}
+
+/// The checks that are made at a time. What is compared is asked at both times, whatever it says of them.
+fn made(checks: &[&HouseCheck], at: CheckWhen) -> Vec<CheckRecord> {
+    let then = checks.iter().filter(|check| check.compare || [at, CheckWhen::BeforeAndAfter].contains(&check.when));
+    then.map(|check| CheckRecord { text: check.text.to_string(), compare: check.compare }).collect()
 }
 
 fn vars(vars: &Vars) -> BTreeMap<String, serde_json::Value> {
@@ -88,4 +96,26 @@ fn speeds(layout: &Layout, platform: &Platform) -> Vec<((String, PortName), f64)
             model.all_ports().into_iter().map(|port| ((member.name.clone(), port.name), port.gbps)).collect::<Vec<_>>()
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::intent::FreeText;
+
+    #[test]
+    fn what_is_compared_is_asked_at_both_times() {
+        let check = |when, compare| HouseCheck { when, text: FreeText::parse("lamps").unwrap(), compare };
+        for (when, compare, before, after) in [
+            (CheckWhen::Before, false, 1, 0),
+            (CheckWhen::After, false, 0, 1),
+            (CheckWhen::BeforeAndAfter, false, 1, 1),
+            (CheckWhen::Before, true, 1, 1),
+            (CheckWhen::After, true, 1, 1),
+        ] {
+            let check = check(when, compare);
+            let found = [CheckWhen::Before, CheckWhen::After].map(|at| made(&[&check], at).len());
+            assert_eq!(found, [before, after], "{check:?}");
+        }
+    }
 }

@@ -8,6 +8,7 @@ mod cabling;
 mod context;
 mod engine;
 mod error;
+mod house;
 mod ladder;
 mod names;
 mod operation;
@@ -18,6 +19,7 @@ mod sentence;
 mod service;
 mod steps;
 mod story;
+mod times;
 mod words;
 
 #[cfg(test)]
@@ -33,6 +35,7 @@ pub use record::{BundleRecord, DialectRecord, PLAN_FILE, RECORD_FILE, RECORD_FOR
 pub use sentence::{headline, sentence};
 pub use service::{leaders, live_restarts, spare_cables};
 pub use steps::whole_minutes;
+pub use times::{HandsWork, Times, TurnBack, times};
 pub use words::coverage;
 
 use crate::lower::{Delta, Site};

@@ -32,6 +32,11 @@ pub(super) fn check_texts(plan: &Value, site: &Site) -> Result<(), RenderError> 
     check_text("description", &text(&site.description))?;
     check_text("ticket", &text(&site.ticket))?;
     check_text("window", &text(&site.window.clone().map(|(start, _)| start)))?;
+    check_text("hands", &text(&site.hands.clone().map(|(start, _)| start)))?;
+    for check in site.checks_before.iter().chain(&site.checks_after) {
+        check_text("a check", &Value::from(check.text.as_str()))?;
+    }
+    site.witnesses.iter().try_for_each(|address| check_text("a witness", &Value::from(address.as_str())))?;
     for (name, value) in &site.vars {
         check_text(&format!("vars of the stack, {name:?}"), value)?;
     }

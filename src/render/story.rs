@@ -6,7 +6,7 @@ use minijinja::context;
 
 use super::context::{
     CONTEXT_FORMAT, ChangeView, Context, DialectView, NextView, ProofView, SegmentView, StackView, StepFile, StepView,
-    UnitView, WayBackView, WindowView,
+    UnitView, WayBackView,
 };
 use super::engine::{MANIFEST, render_short};
 use super::error::RenderError;
@@ -16,7 +16,8 @@ use super::plain::{check_path, scope as as_scope};
 use super::segments::{self, Segment};
 use super::sentence::headline;
 use super::service::{leaders, live_restarts, spare_cables};
-use super::{Dossier, back, cabling, ladder, steps};
+use super::times::times;
+use super::{Dossier, back, cabling, house, ladder, steps};
 use crate::model::Minutes;
 use crate::model::document::{Action, PlanDocument, StateDocument, Status, UnitEntry};
 use crate::model::traits::Topology;
@@ -188,10 +189,15 @@ fn unit_view(dossier: &Dossier, names: &Names, unit: &UnitEntry) -> Result<UnitV
 fn change_view(dossier: &Dossier, plan: &PlanDocument, names: &Names) -> Result<ChangeView, RenderError> {
     let without = |hidden: Status| plan.units.iter().filter(|unit| unit.status != hidden).collect::<Vec<_>>();
     let (before, after) = (without(Status::Joining), without(Status::Leaving));
+    let times = times(plan, dossier.site.window.as_ref(), dossier.site.hands.as_ref());
     Ok(ChangeView {
         sentence: headline(plan, dossier.site.topology, dossier.delta),
         ticket: dossier.site.ticket.clone(),
-        window: dossier.site.window.clone().map(|(start, minutes)| WindowView { start, minutes }),
+        window: house::window(&times, dossier.site),
+        hands: house::hands(&times, dossier.site),
+        checks_before: house::checks(&dossier.site.checks_before),
+        checks_after: house::checks(&dossier.site.checks_after),
+        witnesses: dossier.site.witnesses.clone(),
         consents: plan.change.accept.clone(),
         proof: proof(plan, dossier.rehearsed.states()),
         before: ladder::ladder(names, &plan.baseline, &before)?,

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::*;
-use crate::lower::{CableRecord, FarEnd};
+use crate::lower::{CableRecord, CheckRecord, FarEnd};
 use crate::model::document::{Action, Place, PlanDocument, RunningPort, RunningSettings, StateDocument};
 use crate::model::traits::Topology;
 
@@ -231,6 +231,16 @@ fn hostile_values_add_no_line() {
         site.cables[0].label = Some(evil.into());
         site.member_vars.get_mut("ramp-3").unwrap().insert("rack".into(), evil.into());
         site.far_ends.values_mut().for_each(|far| *far = FarEnd { device: evil.into(), port: Some(evil.into()) });
+        let check = CheckRecord { text: evil.into(), compare: false };
+        for site in [
+            Site { hands: Some((evil.into(), 60)), ..self::site() },
+            Site { checks_before: vec![check.clone()], ..self::site() },
+            Site { checks_after: vec![check], ..self::site() },
+            Site { witnesses: vec![evil.into()], ..self::site() },
+        ] {
+            let fault = rendered(plan("third-unit-and-ring"), &site, &neutral()).unwrap_err();
+            assert_eq!(fault.code, RenderCode::ControlCharacter, "{fault}");
+        }
         let mut plan = plan("third-unit-and-ring");
         for step in &mut plan.steps {
             if let Action::Expect { otherwise, .. } = &mut step.action {

@@ -4,10 +4,11 @@ use std::fmt::Write as _;
 use std::path::Path;
 
 use crate::compile::Compiled;
+use crate::lower::Site;
 use crate::model::document::{CostEntry, Phase, PlanDocument, Status};
 use crate::model::names::Minutes;
 use crate::model::traits::Topology;
-use crate::render::{headline, leaders, live_restarts, spare_cables, whole_minutes};
+use crate::render::{TurnBack, headline, leaders, live_restarts, spare_cables, times, whole_minutes};
 use crate::report::wrapped;
 
 /// Traits of a platform that the proof rests on, as the manifest groups them.
@@ -32,8 +33,7 @@ pub fn of(compiled: &Compiled, place: &Path, unchanged: bool) -> String {
         let _ = writeln!(text, "The stack is as the intent says: there is nothing to do.");
     } else {
         moves(&mut text, plan);
-        let window = problem.site.window.as_ref().map(|(_, minutes)| *minutes);
-        proof(&mut text, plan, problem.site.topology, window);
+        proof(&mut text, plan, &problem.site);
     }
     let notes = &plan.warnings;
     notes.iter().take(MOST_NOTES).for_each(|note| text.push_str(&wrapped(&format!("Note: {}.", note.text), WIDTH)));
@@ -67,7 +67,7 @@ fn moves(text: &mut String, plan: &PlanDocument) {
     text.push('\n');
 }
 
-fn proof(text: &mut String, plan: &PlanDocument, after: Option<Topology>, window: Option<u32>) {
+fn proof(text: &mut String, plan: &PlanDocument, site: &Site) {
     let Some(cost) = plan.cost else { return };
     let running = plan.units.iter().any(|unit| unit.status != Status::Joining);
     let primary = plan.target.units.iter().find(|(_, unit)| unit.primary).map_or("", |(key, _)| key.as_str());
@@ -77,16 +77,32 @@ fn proof(text: &mut String, plan: &PlanDocument, after: Option<Topology>, window
         let _ = writeln!(text, "{primary} is primary from the first join on.");
     }
     if running {
-        open(text, after, &cost);
+        open(text, site.topology, &cost);
     }
-    let staged = plan.moves.iter().flatten().filter(|one| one.phase == Phase::Stage).count();
-    let side_by_side = if staged > 1 { "; the staging of different units runs side by side" } else { "" };
-    let (likely, worst) = (whole_minutes(cost.likely_minutes, false), whole_minutes(cost.worst_minutes, true));
-    let window = window.map_or_else(String::new, |minutes| format!(", window {minutes}"));
-    let time = format!("{} in all, at worst {worst}{window}{side_by_side}.", minutes(&likely));
-    text.push_str(&wrapped(&time, WIDTH));
+    text.push_str(&wrapped(&time(plan, &cost, site), WIDTH));
     let rests_on = format!("The proof holds if the {HABITS} habits that the dialect states are true of your platform.");
     text.push_str(&wrapped(&rests_on, WIDTH));
+}
+
+/// How long the change takes, what of it is done in its window, and when to turn back.
+fn time(plan: &PlanDocument, cost: &CostEntry, site: &Site) -> String {
+    let staged = plan.moves.iter().flatten().filter(|one| one.phase == Phase::Stage).count();
+    let side_by_side = if staged > 1 { "; the staging of different units runs side by side" } else { "" };
+    let spoken = |likely, worst| (whole_minutes(likely, false), whole_minutes(worst, true));
+    let in_all = spoken(cost.likely_minutes, cost.worst_minutes);
+    let times = times(plan, site.window.as_ref(), site.hands.as_ref());
+    let inside = spoken(times.likely, times.worst);
+    let window = match site.window {
+        None => String::new(),
+        Some((_, given)) if inside == in_all => format!("; window {given}"),
+        Some((_, given)) => format!("; in the window of {given}: {}, at worst {}", inside.0, inside.1),
+    };
+    let back = match times.turn_back {
+        TurnBack::Unknown => String::new(),
+        TurnBack::TooLate => "; no way back fits in it".to_owned(),
+        TurnBack::By { time, .. } => format!("; turn back by {time}"),
+    };
+    format!("{} in all, at worst {}{side_by_side}{window}{back}.", minutes(&in_all.0), in_all.1)
 }
 
 /// What the change asks of those in service: who restarts, who leads, how long somebody is out, and what was agreed.

@@ -19,7 +19,7 @@ const MAY_IMPORT: [(&str, &[&str]); 16] = [
     ("render", &["diag", "lower", "model", "platform", "rehearse", "source"]),
     ("disk", &["render"]),
     // anything that is told to a person or a pipeline
-    ("report", &["compile", "diag", "model", "render", "source"]),
+    ("report", &["compile", "diag", "lower", "model", "render", "source"]),
     ("compile", &["diag", "intent", "lower", "model", "plan", "platform", "rehearse", "render", "source", "watch"]),
     (
         "cli",
@@ -34,12 +34,13 @@ const MAY_IMPORT: [(&str, &[&str]); 16] = [
 const ONLY: [(&str, &str, &str); 2] = [("watch", "plan", "Route"), ("watch", "lower", "Problem")];
 
 /// Where a library may be used. The others (serde, schemars) say shapes and may be used everywhere.
-const LIBRARIES: [(&str, &[&str]); 13] = [
+const LIBRARIES: [(&str, &[&str]); 14] = [
     ("annotate_snippets", &["report"]),
     ("clap", &["cli"]),
     ("crossterm", &["cli"]),
     ("csv", &["render"]),
     ("include_dir", &["platform"]),
+    ("jiff", &["render"]),
     ("jsonschema", &["render", "yaml"]),
     ("minijinja", &["render"]),
     ("rustix", &["disk"]),

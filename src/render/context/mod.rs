@@ -5,6 +5,7 @@
 
 mod operation;
 mod step;
+mod times;
 
 use std::collections::BTreeMap;
 
@@ -17,6 +18,7 @@ pub use step::{
     CautionView, IslandView, MinutesView, MoveView, NextView, PlaceView, PredictionView, SegmentView, StepFile,
     StepView, StopView, WayBackView,
 };
+pub use times::{CheckView, HandsView, HandsWorkView, TurnBackView, WindowView};
 
 /// The version of this shape.
 pub const CONTEXT_FORMAT: u32 = 1;
@@ -85,6 +87,14 @@ pub struct ChangeView {
     pub ticket: Option<String>,
     /// When it may be done.
     pub window: Option<WindowView>,
+    /// When people are at the rack.
+    pub hands: Option<HandsView>,
+    /// The checks of the dialect and of the house that are made before it.
+    pub checks_before: Vec<CheckView>,
+    /// Those that are made after it.
+    pub checks_after: Vec<CheckView>,
+    /// Addresses that are pinged through the whole change.
+    pub witnesses: Vec<String>,
     /// The consents that the intent gives.
     pub consents: Vec<String>,
     /// What was proved, in numbers.
@@ -95,15 +105,6 @@ pub struct ChangeView {
     pub after: Vec<LadderRow>,
     /// What a reader should know.
     pub warnings: Vec<String>,
-}
-
-/// When the change may be done.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
-pub struct WindowView {
-    /// Its start (RFC 3339).
-    pub start: String,
-    /// How long it is, in minutes.
-    pub minutes: u32,
 }
 
 /// What was proved, in numbers.
