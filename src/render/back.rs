@@ -81,7 +81,7 @@ fn as_plan(plan: &PlanDocument, way: &WayBack) -> PlanDocument {
         stop_here: None,
     });
     let moves = Some(vec![Move { number: 1, title, phase: Phase::Join }]);
-    PlanDocument { moves, steps: steps.collect(), ways_back: None, warnings: Vec::new(), ..plan.clone() }
+    PlanDocument { moves, steps: steps.collect(), ways_back: None, slips: None, warnings: Vec::new(), ..plan.clone() }
 }
 
 fn phase(action: &Action) -> Phase {

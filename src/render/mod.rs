@@ -5,6 +5,7 @@
 
 mod back;
 mod cabling;
+mod care;
 mod context;
 mod engine;
 mod error;

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use super::care::care;
 use super::context::{
     CautionView, IslandView, MinutesView, MoveView, OperationView, PlaceView, PredictionView, StepView, StopView,
 };
@@ -36,6 +37,7 @@ pub(super) fn views(
             number: step.number,
             phase: phase_word(step.phase).to_owned(),
             place,
+            care: care(plan, step.number),
             cautions: cautions(platform, names, step, &scope.operation, &mut racked)?,
             operation: scope.operation,
             lines,

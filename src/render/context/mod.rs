@@ -15,8 +15,8 @@ use serde_json::Value;
 
 pub use operation::{ActingUnit, CableView, EndView, FactView, OperationView, PortView, WordsScope};
 pub use step::{
-    CautionView, IslandView, MinutesView, MoveView, NextView, PlaceView, PredictionView, SegmentView, StepFile,
-    StepView, StopView, WayBackView,
+    CareView, CautionView, IslandView, MinutesView, MoveView, NextView, PlaceView, PredictionView, SegmentView,
+    StepFile, StepView, StopView, WayBackView,
 };
 pub use times::{CheckView, HandsView, HandsWorkView, TurnBackView, WindowView};
 

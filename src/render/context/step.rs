@@ -56,10 +56,23 @@ pub struct StepView {
     pub stop: Option<StopView>,
     /// How long it takes.
     pub minutes: Option<MinutesView>,
+    /// Which mistakes here no look catches in time.
+    pub care: Vec<CareView>,
     /// Where people can be hurt.
     pub cautions: Vec<CautionView>,
     /// The snippet file that holds it; none for work by hands, waits, and looks that open no file.
     pub file: Option<StepFile>,
+}
+
+/// A mistake that no look catches in time.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct CareView {
+    /// `leave-out`, `repeat`, `swap`, `misplug`, `mistype`, `wrong-unit` or `misplace`.
+    pub slip: String,
+    /// What would be there in the place of what is meant: other units, ports, numbers, cables or places.
+    pub with: Vec<String>,
+    /// What would come of it, as a clause.
+    pub harm: String,
 }
 
 /// A step's place in a snippet file.
