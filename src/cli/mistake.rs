@@ -84,12 +84,12 @@ fn misplaced(script: &Script<'_>, step: usize, at: Option<&str>) -> Result<Slip,
     let mut runs: Vec<String> = misplaced.iter().map(|(first, last, _)| range(*first, *last)).collect();
     runs.dedup();
     let can = match runs.as_slice() {
-        [] => "no step of this plan can".to_owned(),
-        runs => format!("steps that can: {}", runs.join(", ")),
+        [] => "no step of this plan can be misplaced".to_owned(),
+        runs => format!("steps that can be misplaced: {}", runs.join(", ")),
     };
     let run = typed_runs(script).into_iter().find(|(first, last, _)| (*first..=*last).contains(&step));
     Err(match run {
-        Some(_) => format!("step {number} cannot be misplaced, nobody could type anywhere else then; {can}"),
+        Some(_) => format!("at step {number} there is no other place at which anybody could type; {can}"),
         None => format!("step {number} is {}: only what is typed can be misplaced; {can}", kind(script, step)),
     })
 }

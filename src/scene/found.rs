@@ -21,7 +21,8 @@ pub fn found(setting: &Setting, now: &Situation, at: Spot, fact: &Fact) -> Strin
     }
     let said = real(setting, now, at, fact).map(|real| say::fact(setting, &real));
     match said.as_deref().map(|said| (said, said.trim_end().strip_suffix(':'))) {
-        None => "nobody answers".to_owned(),
+        None if matches!(fact, Fact::Here { .. }) => "nobody answers".to_owned(),
+        None => "there is none here".to_owned(),
         // what is asked for is known of nobody there
         Some((_, Some(whom))) => format!("{whom}: not this"),
         Some((said, None)) => said.to_owned(),

@@ -1,7 +1,7 @@
 //! A walk with a slip in it -> text: what comes of it in one sentence, then the steps up to there.
 
 use crate::model::acts::Act;
-use crate::model::document::{Action, Until};
+use crate::model::document::{Action, Fact, Until};
 use crate::model::facts::Spot;
 use crate::model::naming::unit_of;
 use crate::model::operation::unit_of as operation_unit;
@@ -13,8 +13,11 @@ use crate::rehearse::{code, place, words as judged};
 use super::apart::Apart;
 use super::course::{Course, Ending, Moment, course};
 use super::found::found;
-use super::line::{Line, Tone, counted, hung, list};
+use super::line::{Line, Tone, counted, hung};
 use super::{Frame, Walk, say, words};
+
+/// What to do where the plan says nothing.
+const UNFORESEEN: &str = "The plan foresees no such thing: do not go on, and find out what is otherwise than planned.";
 
 /// Everything from a slip to where it shows; nothing if there is no such step.
 #[must_use]
@@ -46,14 +49,17 @@ impl<'a> Told<'a> {
         let steps =
             if first == last { format!("Step {}", first + 1) } else { format!("Steps {} to {}", first + 1, last + 1) };
         match self.slip {
-            Slip::Misplace { at, .. } => format!("{steps} {}", self.instead(at, first)),
+            Slip::Misplace { at, .. } => {
+                let (wrong, right) = (self.place(at), self.place(self.script.spot(first)));
+                format!("{steps} typed {wrong}, not {right}")
+            }
             _ => format!("{steps} left out"),
         }
     }
 
-    /// "at the console of ramp-3, not at the stack ferry-core".
-    fn instead(&self, at: Spot, position: usize) -> String {
-        format!("{}, not {}", self.place(at), self.place(self.script.spot(position)))
+    /// Whether a step is one of those done wrong.
+    fn is_wrong(&self, moment: &Moment) -> bool {
+        moment.position <= self.slip.steps().1
     }
 
     fn place(&self, at: Spot) -> String {
@@ -72,7 +78,7 @@ impl<'a> Told<'a> {
                 (Tone::Good, format!("{mistake}: caught at step {}, before anything breaks.", step + 1))
             }
             Ending::Merged(step) if *step == self.slip.steps().1 + 1 => {
-                (Tone::Good, format!("{mistake}: harmless, the stack is the same without it."))
+                (Tone::Good, format!("{mistake}: harmless, nothing is otherwise than planned."))
             }
             Ending::Merged(step) => (
                 Tone::Good,
@@ -84,15 +90,16 @@ impl<'a> Told<'a> {
             Ending::Broken(step, breach) => {
                 (Tone::Bad, format!("{mistake}: DANGEROUS, step {} breaks {}.", step + 1, self.broken(breach)))
             }
-            Ending::Missed(breach) => {
-                (Tone::Bad, format!("{mistake}: DANGEROUS, nobody notices, which breaks {}.", self.broken(breach)))
-            }
+            Ending::Missed(breach) => (
+                Tone::Bad,
+                format!("{mistake}: DANGEROUS, nobody notices, and the end breaks {}.", self.broken(breach)),
+            ),
         }
     }
 
-    /// "the rule never-split: ramp-2 is live and no longer in the stack".
+    /// "the rule never-split (ramp-2 is live and no longer in the stack)".
     fn broken(&self, breach: &Breach) -> String {
-        format!("the rule {}: {}", breach.rule.as_str(), judged::breach(self.script.setting, breach))
+        format!("the rule {} ({})", breach.rule.as_str(), judged::breach(self.script.setting, breach))
     }
 
     fn frame<'m>(&self, walk: &Walk<'m>, moment: &'m Moment) -> Option<Frame<'m>> {
@@ -110,16 +117,15 @@ impl<'a> Told<'a> {
 
     /// What is to be said of a step beside the plan.
     fn verdict(&self, moment: &Moment) -> Option<(Tone, String)> {
-        let setting = self.script.setting;
         match &self.course.ending {
             Ending::Caught(step, stop) if *step == moment.position => {
                 let what = match stop {
-                    Stop::Refused(refusal) => format!("it is refused: {}", judged::refusal(setting, *refusal)),
+                    Stop::Refused(_) => "it is refused, and changes nothing".to_owned(),
                     Stop::Unseen(_) => format!("{} not so", counted_be(self.untrue(moment).len())),
                     Stop::Waiting if matches!(self.script.acts.get(moment.position), Some(Act::Await(..))) => {
                         "this does not come".to_owned()
                     }
-                    Stop::Waiting => "it is refused: nobody there has that number".to_owned(),
+                    Stop::Waiting => "it is refused, and changes nothing".to_owned(),
                     Stop::Broken(_) => return None,
                 };
                 Some((Tone::Good, format!("caught here: {what}")))
@@ -128,17 +134,25 @@ impl<'a> Told<'a> {
                 Some((Tone::Bad, format!("this breaks {}", self.broken(breach))))
             }
             _ if self.slip == Slip::LeaveOut(moment.position) => {
-                Some((Tone::Care, "it is left out: nothing is done".to_owned()))
+                Some((Tone::Care, "nothing of this is done".to_owned()))
             }
             _ => self.misplaced(moment),
         }
     }
 
     fn misplaced(&self, moment: &Moment) -> Option<(Tone, String)> {
-        let Slip::Misplace { last, .. } = self.slip else { return None };
         let meant = match self.script.acts.get(moment.position)? {
-            Act::Do(meant) if moment.position <= last => *meant,
-            _ => return None,
+            _ if !self.is_wrong(moment) => return None,
+            Act::Do(meant) => *meant,
+            Act::Expect(facts) => {
+                let asks = facts.iter().any(|fact| matches!(fact, Fact::Ask { .. }));
+                let text = match asks {
+                    true => "the same is read here; only the person who is asked could tell, and says yes",
+                    false => "the same is read here",
+                };
+                return Some((Tone::Care, text.to_owned()));
+            }
+            Act::Await(..) => return None,
         };
         let setting = self.script.setting;
         let (meant, met) = (operation_unit(setting, meant)?, operation_unit(setting, moment.operation?)?);
@@ -151,8 +165,7 @@ impl<'a> Told<'a> {
         let Some(Act::Expect(facts)) = self.script.acts.get(moment.position) else { return Vec::new() };
         let setting = self.script.setting;
         let (now, at) = (&moment.before, moment.at);
-        let wrong = matches!(self.slip, Slip::Misplace { last, .. } if moment.position <= last);
-        let meant = self.script.before(moment.position).filter(|_| wrong);
+        let meant = self.script.before(moment.position).filter(|_| self.is_wrong(moment));
         let there = meant.map(|meant| Elsewhere::new(setting, now, meant, at));
         let untrue = facts.iter().filter_map(|fact| {
             let real = match &there {
@@ -162,7 +175,7 @@ impl<'a> Told<'a> {
             let finds = match real {
                 Some(real) if is_seen(setting, now, at, &real) => return None,
                 Some(real) => found(setting, now, at, &real),
-                None => "nobody there has that number".to_owned(),
+                None => "no unit here has its id".to_owned(),
             };
             Some((say::fact(setting, fact), finds))
         });
@@ -175,10 +188,15 @@ impl<'a> Told<'a> {
         let mut drawn: Option<Apart> = None;
         for (frame, moment) in with.frames.iter().zip(&self.course.moments) {
             lines.push(Line::new());
-            lines.push(Line::of(Tone::Strong, &format!("Step {} of {count}", frame.step.number)));
+            let wrong = match self.slip {
+                _ if !self.is_wrong(moment) => "",
+                Slip::Misplace { .. } => ", at the wrong place",
+                _ => ", left out",
+            };
+            lines.push(Line::of(Tone::Strong, &format!("Step {} of {count}{wrong}", frame.step.number)));
             lines.extend(self.done(frame, moment));
             let Some(planned) = self.script.before(moment.position + 1) else { continue };
-            let apart = Apart::of(self.script.setting, frame.after, planned, self.columns);
+            let apart = Apart::of(self.script.setting, frame.after, planned);
             match &apart {
                 None => lines.push(Line::of(Tone::Quiet, "The picture of the stack is as the plan has it.")),
                 Some(_) if drawn == apart => {
@@ -205,7 +223,13 @@ impl<'a> Told<'a> {
             Action::Expect { facts, .. } if self.is_caught(moment) => {
                 format!("look whether {} so", counted_be(facts.len()))
             }
-            Action::Expect { facts, .. } => format!("look whether {} so: all found so", counted_be(facts.len())),
+            Action::Expect { facts, .. } => {
+                format!(
+                    "look whether {} so; {}",
+                    counted_be(facts.len()),
+                    if facts.len() == 1 { "it is" } else { "they are" }
+                )
+            }
             action => say::action(setting, frame.before, action, Some(&at)),
         };
         let mut lines = entry("Do", Tone::Strong, &say::capital(&what));
@@ -234,7 +258,7 @@ impl<'a> Told<'a> {
             (Ending::Caught(_, Stop::Refused(refusal)), Some((frame, _))) => {
                 let why = judged::refusal(self.script.setting, *refusal);
                 let mut lines = strong(&format!("Why step {} is refused: {why}.", frame.step.number));
-                lines.extend(plain("A step that is refused changes nothing: stop, and find out what is otherwise."));
+                lines.extend(plain(UNFORESEEN));
                 lines
             }
             (Ending::Caught(..), Some((frame, moment))) => self.caught(frame, moment),
@@ -269,6 +293,10 @@ impl<'a> Told<'a> {
                     let text = format!("The other {} found as expected.", counted_be(rest));
                     lines.extend(hung(&Line::new(), Tone::Quiet, &text, self.columns));
                 }
+                if self.is_wrong(moment) {
+                    let text = "This is not the place that is meant: go there and look again, before anything else.";
+                    lines.extend(hung(&Line::new(), Tone::Care, text, self.columns));
+                }
                 let otherwise = otherwise.as_deref().unwrap_or("do not go on");
                 let text = format!("What the plan says to do then: {otherwise}.");
                 lines.extend(hung(&Line::new(), Tone::Strong, &text, self.columns));
@@ -283,13 +311,13 @@ impl<'a> Told<'a> {
                 let text =
                     format!("Step {number} waits in vain: after {limit} minutes {unit} is not {awaited}, but {role}.");
                 lines.extend(hung(&Line::new(), Tone::Strong, &text, self.columns));
-                let text = "The plan says no more than that it has waited long enough then: do not go on.";
-                lines.extend(hung(&Line::new(), Tone::Plain, text, self.columns));
+                lines.extend(hung(&Line::new(), Tone::Plain, UNFORESEEN, self.columns));
             }
             _ => {
-                let members = list(&[self.place(moment.at)]);
-                let text = format!("Step {number} is refused: {members} nobody has the number that is typed.");
+                let place = self.place(moment.at);
+                let text = format!("Why step {number} is refused: {place} no unit has the id that is typed.");
                 lines.extend(hung(&Line::new(), Tone::Strong, &text, self.columns));
+                lines.extend(hung(&Line::new(), Tone::Plain, UNFORESEEN, self.columns));
             }
         }
         lines

@@ -57,7 +57,7 @@ pub fn ways_back(script: &Script<'_>, first: usize, find: Finder<'_>) -> (Vec<Wa
         match found.filter(|actions| leads_back(&going, standing, actions)) {
             Some(actions) => {
                 let way = Way { first: position, last: position, actions, goes_on: false };
-                close(script, &going, &way, open.drain(..).collect(), &mut ways, &mut without);
+                close(script, &going, &way, std::mem::take(&mut open), &mut ways, &mut without);
                 ways.push(way);
             }
             None => open.push((position, undone(script, position))),
