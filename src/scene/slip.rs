@@ -186,6 +186,7 @@ impl<'a> Told<'a> {
     fn steps(&self, with: &Walk<'_>, count: usize) -> Vec<Line> {
         let mut lines = Vec::new();
         let mut drawn: Option<Apart> = None;
+        let quiet = |text: &str| hung(&Line::new(), Tone::Quiet, text, self.columns);
         for (frame, moment) in with.frames.iter().zip(&self.course.moments) {
             lines.push(Line::new());
             let wrong = match self.slip {
@@ -198,9 +199,9 @@ impl<'a> Told<'a> {
             let Some(planned) = self.script.before(moment.position + 1) else { continue };
             let apart = Apart::of(self.script.setting, frame.after, planned);
             match &apart {
-                None => lines.push(Line::of(Tone::Quiet, "The picture of the stack is as the plan has it.")),
+                None => lines.extend(quiet("The picture of the stack is as the plan has it.")),
                 Some(_) if drawn == apart => {
-                    lines.push(Line::of(Tone::Quiet, "The stack differs from the plan as before this step."));
+                    lines.extend(quiet("The stack differs from the plan as before this step."));
                 }
                 Some(apart) => {
                     lines.push(Line::new());
