@@ -1,7 +1,7 @@
 //! The minutes of a plan, against the times that its intent gives -> warnings where they do not fit.
 //!
-//! Only what is done past the staging counts: staging is done before the window. The change is planned all the same, since a
-//! longer window changes no step.
+//! Only what is done past the staging counts: staging is done before the window. The change is planned all the same,
+//! since a longer window changes no step.
 
 use crate::diag::{Code, Diagnostic, Findings};
 use crate::intent::{Intent, Window};

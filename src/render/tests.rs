@@ -231,16 +231,6 @@ fn hostile_values_add_no_line() {
         site.cables[0].label = Some(evil.into());
         site.member_vars.get_mut("ramp-3").unwrap().insert("rack".into(), evil.into());
         site.far_ends.values_mut().for_each(|far| *far = FarEnd { device: evil.into(), port: Some(evil.into()) });
-        let check = CheckRecord { text: evil.into(), compare: false };
-        for site in [
-            Site { hands: Some((evil.into(), 60)), ..self::site() },
-            Site { checks_before: vec![check.clone()], ..self::site() },
-            Site { checks_after: vec![check], ..self::site() },
-            Site { witnesses: vec![evil.into()], ..self::site() },
-        ] {
-            let fault = rendered(plan("third-unit-and-ring"), &site, &neutral()).unwrap_err();
-            assert_eq!(fault.code, RenderCode::ControlCharacter, "{fault}");
-        }
         let mut plan = plan("third-unit-and-ring");
         for step in &mut plan.steps {
             if let Action::Expect { otherwise, .. } = &mut step.action {
@@ -264,6 +254,16 @@ fn a_value_with_a_control_character_is_refused() {
         site.far_ends.values_mut().for_each(|far| far.device = evil.into());
         let fault = rendered(plan("third-unit-and-ring"), &site, &neutral()).unwrap_err();
         assert_eq!(fault.code, RenderCode::ControlCharacter, "{fault}");
+        let check = CheckRecord { text: evil.into(), compare: false };
+        for site in [
+            Site { hands: Some((evil.into(), 60)), ..self::site() },
+            Site { checks_before: vec![check.clone()], ..self::site() },
+            Site { checks_after: vec![check], ..self::site() },
+            Site { witnesses: vec![evil.into()], ..self::site() },
+        ] {
+            let fault = rendered(plan("third-unit-and-ring"), &site, &neutral()).unwrap_err();
+            assert_eq!(fault.code, RenderCode::ControlCharacter, "{fault}");
+        }
         let mut plan = plan("third-unit-and-ring");
         for step in &mut plan.steps {
             if let Action::Expect { otherwise, .. } = &mut step.action {
