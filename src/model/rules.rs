@@ -1,13 +1,12 @@
-//! What must hold in every state between two steps, and in both states of a restart.
-//!
-//! One function a rule; each says which rule, and for whom it is broken.
+//! What must hold in every state between two steps, and in both states of a restart. One function a rule; each
+//! says which rule, and for whom it is broken.
 
 use super::derive::{Islands, Link, clashes, link, lit, primaries};
 use super::operation::{Operation, by_hands};
 use super::progress::{Done, Memory, Situation, leg_carries};
 use super::setting::{CableRow, Setting};
 use super::settle::{Events, cold_start};
-use super::state::State;
+use super::state::{State, Unit};
 use super::table::{CableId, UnitId, UnitSet, UplinkId};
 use super::traits::{Criterion, SeenOn};
 
@@ -121,7 +120,7 @@ impl Breaches {
     }
 }
 
-/// Checks a whole step: what it did, every state in which units were down, and the state after it.
+/// Checks a whole step: what it did, each state in which units were down, the state after it.
 #[must_use]
 pub fn after_step(setting: &Setting, before: &Situation, operation: Operation, done: &Done) -> Breaches {
     let mut breaches = Breaches::default();
@@ -378,11 +377,10 @@ fn unit_reached(setting: &Setting, last: &State, unit: UnitId) -> bool {
     if !setting.stays(unit) {
         return !is.powered;
     }
-    let ports = || setting.units[unit].ports.iter().copied();
+    let mut ports = setting.units[unit].ports.iter().copied();
     // a copy more than before is none lost
-    let aside = super::state::Unit { booted_at: 0, copy: is.copy && shall.copy, ..*is }
-        == super::state::Unit { booted_at: 0, ..*shall };
-    aside && ports().all(|port| last.ports[port] == setting.target.ports[port])
+    let row = Unit { booted_at: 0, copy: is.copy && shall.copy, ..*is };
+    row == Unit { booted_at: 0, ..*shall } && ports.all(|port| last.ports[port] == setting.target.ports[port])
 }
 
 /// A cable over which a step makes a link although its far end could have been read since it was

@@ -1,10 +1,8 @@
 //! Searches in a row: the whole at once; in all haste; then part by part, each part whole or link by link.
 //!
 //! What is found in haste says soon whether there is a way at all, and bounds how long a cheaper one is looked
-//! for; the cheaper of both is kept. At last the whole once more, by any way at all.
-//!
-//! What only the later ones find keeps every rule as well, and is marked as not proved least. Of the parts
-//! that can be done now, one that takes nobody out of the stack is done first; else the cheapest.
+//! for; the cheaper is kept. At last the whole by any way at all. What only the later ones find is not proved
+//! least. Of the parts that can be done now, one that takes nobody out of the stack is done first; else the cheapest.
 
 use std::borrow::Cow;
 
@@ -15,7 +13,7 @@ use crate::model::traits::{BindingEffect, StoredWhen};
 
 use super::bound::{Cost, item};
 use super::parts::{cable_part, one_cable_first, part, parts};
-use super::search::{End, FIRST_ITEMS, GREEDY, Goal, Search, WHOLE_ITEMS};
+use super::search::{BACKWARDS, End, FIRST_ITEMS, GREEDY, Goal, Search, WHOLE_ITEMS};
 use super::spare::Spare;
 use super::work::Work;
 use super::{NoRoute, Route};
@@ -160,7 +158,7 @@ pub(super) fn hastily(setting: &Setting, work: &Work, spare: Option<&Spare>) -> 
 
 /// The same for a way back.
 pub(super) fn backwards(setting: &Setting, work: &Work, spare: Option<&Spare>) -> Option<Route> {
-    by_weight(setting, work, spare, super::search::BACKWARDS)
+    by_weight(setting, work, spare, BACKWARDS)
 }
 
 fn by_weight(setting: &Setting, work: &Work, spare: Option<&Spare>, weight: u8) -> Option<Route> {

@@ -152,7 +152,8 @@ impl Writer<'_> {
         self.seen_new.insert(unit);
         let facts = looks::factory(self.setting, unit);
         let text = "this is the console of the new unit, and nothing was set on it before";
-        let otherwise = Some("wipe the unit, then look again".to_owned());
+        let otherwise = "go to that unit's console if this is another; if it is, wipe the unit, then look again";
+        let otherwise = Some(otherwise.to_owned());
         self.look(spot, facts, phase, "factory-unit", text, otherwise);
     }
 
