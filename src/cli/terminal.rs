@@ -170,8 +170,7 @@ mod tests {
         super::super::catch_faults();
         let screen = Screen::take().unwrap();
         screen.show("about to fail").unwrap();
-        let nothing: Option<u8> = None;
-        nothing.unwrap();
+        panic!("a fault of our own");
     }
 
     #[test]
