@@ -78,6 +78,10 @@ const LIMITS: u64 = 2;
 /// In how many of a thousand cases the plan has a step without a way back.
 const ONE_WAY: u64 = 100;
 
+/// In how many of a thousand cases a step that is left out, or a run of steps at another place, may do harm before
+/// somebody sees it, or a look may be there for nothing. The aim is none.
+const CARELESS: u64 = 10;
+
 /// How many cases one worker takes at a time; each bout starts the judges once.
 const BOUT: usize = 40;
 
@@ -111,6 +115,10 @@ fn compile_one(case: &Case, neutral: &Traits, folder: &Path, tally: &mut Tally) 
         Ok(Outcome::Planned(plan, consents)) => {
             if !care::returns(plan.rehearsed.plan()) {
                 tally.no_way_back(case, neutral);
+            }
+            let idle = if case.number % 5 == 2 { care::no_idle_look(plan.rehearsed.plan()) } else { Ok(()) };
+            for failure in [care::careful(plan.rehearsed.plan()), idle].into_iter().filter_map(Result::err) {
+                tally.careless(case, neutral, &failure);
             }
             let text = serde_json::to_string(plan.rehearsed.plan()).unwrap();
             fs::write(plan_file(folder, case.number), text).unwrap();
@@ -168,7 +176,7 @@ fn bout(numbers: &[u64], neutral: &Traits) -> Tally {
 static AT_WORK: Mutex<BTreeMap<u64, Instant>> = Mutex::new(BTreeMap::new());
 
 /// The longest that one case may take.
-const PATIENCE: Duration = Duration::from_secs(180);
+const PATIENCE: Duration = Duration::from_secs(600);
 
 /// Ends the run when a case does not end.
 fn watch(neutral: &Traits, done: &AtomicBool) {
@@ -223,6 +231,8 @@ fn random_changes_are_planned_and_every_judge_accepts() {
     tell(&tally.refusals());
     let failures = tally.failures();
     assert!(failures.is_empty(), "{failures}");
+    let most = (count * CARELESS).div_ceil(1000);
+    assert!(tally.careless_plans() as u64 <= most, "too many plans are careless:\n{}", tally.refusals());
     assert!(tally.one_way() as u64 <= (count * ONE_WAY).div_ceil(1000), "too many plans have no way back from a step");
     let kept = AT_THE_BOUND.iter().filter(|number| beyond(number)).count() as u64;
     let most = (count * LIMITS).div_ceil(1000) + kept;

@@ -9,7 +9,6 @@ use ringwright::model::document::Status;
 use ringwright::source::Sources;
 use ringwright::{intent, platform, rehearse};
 
-use super::care;
 use super::intents::Case;
 
 /// What came of a case.
@@ -53,7 +52,7 @@ fn compiled(case: &Case) -> Result<Outcome, Failure> {
     let (consents, cable) = match first {
         Some(plan) => {
             idle_consent(case, &plan)?;
-            return accepted(case, plan, Vec::new(), &findings);
+            return accepted(plan, Vec::new(), &findings);
         }
         None => match refusal(&findings)? {
             Refused::For(consents) => (consents, false),
@@ -63,7 +62,7 @@ fn compiled(case: &Case) -> Result<Outcome, Failure> {
     };
     let (second, findings) = build(case, &consents, cable);
     match second {
-        Some(plan) => accepted(case, plan, consents, &findings),
+        Some(plan) => accepted(plan, consents, &findings),
         None => {
             let with = if cable { "a temporary cable and " } else { "" };
             let text = format!("with {with}{}: {}", consents.join(", "), told(&findings));
@@ -95,7 +94,7 @@ fn idle_consent(case: &Case, plan: &Compiled) -> Result<(), Failure> {
 }
 
 /// A plan that the judge accepts when it reads it again, that uses every consent and no other.
-fn accepted(case: &Case, plan: Box<Compiled>, consents: Vec<String>, findings: &Findings) -> Result<Outcome, Failure> {
+fn accepted(plan: Box<Compiled>, consents: Vec<String>, findings: &Findings) -> Result<Outcome, Failure> {
     let document = plan.rehearsed.plan();
     if document.change.accept != consents {
         let text = format!("{:?} were given, the plan has {:?}", consents, document.change.accept);
@@ -106,10 +105,6 @@ fn accepted(case: &Case, plan: Box<Compiled>, consents: Vec<String>, findings: &
     }
     if rehearse::judge(document).rehearsed.is_none() {
         return Err(Failure::new("refused when read again", String::new()));
-    }
-    care::careful(document)?;
-    if case.number % 5 == 2 {
-        care::no_idle_look(document)?;
     }
     Ok(Outcome::Planned(plan, consents))
 }

@@ -38,6 +38,7 @@ pub struct Tally {
     impossible: BTreeMap<String, Vec<Look>>,
     limits: BTreeMap<String, Vec<Look>>,
     one_way: BTreeMap<String, Vec<Look>>,
+    careless: BTreeMap<String, Vec<Look>>,
     slowest: Vec<(Duration, u64)>,
     /// How many plans networkx has looked at, and how many bundles were read back.
     pub graphs: usize,
@@ -109,6 +110,17 @@ impl Tally {
         self.one_way.entry("no way back".to_owned()).or_default().push(look);
     }
 
+    /// A plan in which a mistake does harm that a look should have shown, or a look is there for nothing.
+    pub fn careless(&mut self, case: &Case, neutral: &Traits, failure: &Failure) {
+        let look = Look::new(case, neutral, &failure.text);
+        self.careless.entry(failure.symptom.clone()).or_default().push(look);
+    }
+
+    /// How many such plans there are.
+    pub fn careless_plans(&self) -> usize {
+        self.careless.values().map(Vec::len).sum()
+    }
+
     /// How many plans have a step without a way back.
     pub fn one_way(&self) -> usize {
         self.one_way.values().map(Vec::len).sum()
@@ -135,6 +147,7 @@ impl Tally {
             (other.impossible, &mut self.impossible),
             (other.limits, &mut self.limits),
             (other.one_way, &mut self.one_way),
+            (other.careless, &mut self.careless),
         ];
         for (from, into) in rows {
             from.into_iter().for_each(|(symptom, looks)| into.entry(symptom).or_default().extend(looks));
@@ -193,7 +206,7 @@ impl Tally {
 
     /// The same of cases that nothing can do, and of those that took too long.
     pub fn refusals(&self) -> String {
-        grouped(&self.impossible) + &grouped(&self.limits) + &grouped(&self.one_way)
+        grouped(&self.impossible) + &grouped(&self.limits) + &grouped(&self.one_way) + &grouped(&self.careless)
     }
 }
 
