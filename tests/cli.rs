@@ -191,8 +191,12 @@ fn every_case_shows_what_it_is_named_for() {
     }
 }
 
-/// Codes with a test elsewhere: input that is too long to keep, and a fault of our own that no input brings about.
-const ELSEWHERE: [(&str, &str); 2] = [("too-large", "tests/limits.rs"), ("plan-not-proved", "src/compile.rs")];
+/// Codes with a test elsewhere: input that is too long to keep, a fault of our own that no input brings about, and what takes long to come about.
+const ELSEWHERE: [(&str, &str); 3] = [
+    ("too-large", "tests/limits.rs"),
+    ("plan-not-proved", "src/compile.rs"),
+    ("search-limit", "tests/flow/outcome.rs"),
+];
 
 #[test]
 fn every_code_of_the_line_has_a_case() {
