@@ -225,11 +225,12 @@ impl Setting {
         if nobody_before { self.units.ids().find(found) } else { None }
     }
 
-    /// What a way back is about: the baseline again, the joining units out of it, nobody leaving it.
+    /// What a way back is about: the baseline again, the joining units out of it. Those that left come in again, and
+    /// count as soon as they are in.
     #[must_use]
     pub fn going_back(&self) -> Self {
-        let (leaving, joining) = (self.joining, UnitSet::EMPTY);
-        Self { leaving, joining, target: self.baseline.clone(), ..self.clone() }
+        let (leaving, joining) = (self.joining, self.leaving);
+        Self { leaving, joining, save: SaveWhen::BeforeLink, target: self.baseline.clone(), ..self.clone() }
     }
 
     /// Whether the target is compared with a unit's settings at the end.

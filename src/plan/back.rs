@@ -4,7 +4,7 @@
 //! leave; a box that was taken out is still as it was when it was switched off, and is cabled before it is
 //! switched on again, so that it boots into its stack. A way back need not be the least: the search is short.
 
-use crate::model::document::{Role, SaveWhen, Status};
+use crate::model::document::{Role, Status};
 use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::{CableRow, Setting};
@@ -47,7 +47,8 @@ fn returning(setting: &Setting, situation: &Situation) -> UnitSet {
 
 /// The setting of the way back: this situation is its baseline.
 fn from_here(setting: &Setting, situation: &Situation) -> Setting {
-    let mut here = Setting { save: SaveWhen::BeforeLink, baseline: situation.state.clone(), ..setting.going_back() };
+    let (joining, baseline) = (UnitSet::EMPTY, situation.state.clone());
+    let mut here = Setting { joining, baseline, ..setting.going_back() };
     for unit in setting.units.ids() {
         let row = &mut here.units[unit];
         row.status = if setting.joining.contains(unit) { Status::Leaving } else { Status::Live };

@@ -17,10 +17,11 @@ pub(super) fn views(
 ) -> Result<Vec<WayBackView>, RenderError> {
     let plan = dossier.rehearsed.plan();
     let width = plan.steps.len().to_string().len().max(2);
+    let base = PlanDocument { moves: None, steps: Vec::new(), ways_back: None, slips: None, ..plan.clone() };
     let ways = plan.ways_back.iter().flatten().zip(dossier.rehearsed.back());
     ways.map(|(way, states)| {
         let [first, last] = way.after;
-        let own = as_plan(plan, way);
+        let own = as_plan(&base, way);
         let mut steps = steps::views(&own, states, dossier.platform, names)?;
         let cut = segments::cut(&own.steps, &own.units);
         let minutes = plan.steps.get(last as usize - 1).and_then(|step| step.stop_here.as_ref());
@@ -64,7 +65,7 @@ fn paths(
 }
 
 /// A way back as a plan of its own, so that it is told as the plan is.
-fn as_plan(plan: &PlanDocument, way: &WayBack) -> PlanDocument {
+fn as_plan(base: &PlanDocument, way: &WayBack) -> PlanDocument {
     let [first, last] = way.after;
     let title =
         if first == last { format!("Back from step {last}") } else { format!("Back from steps {first} to {last}") };
@@ -81,7 +82,7 @@ fn as_plan(plan: &PlanDocument, way: &WayBack) -> PlanDocument {
         stop_here: None,
     });
     let moves = Some(vec![Move { number: 1, title, phase: Phase::Join }]);
-    PlanDocument { moves, steps: steps.collect(), ways_back: None, slips: None, warnings: Vec::new(), ..plan.clone() }
+    PlanDocument { moves, steps: steps.collect(), warnings: Vec::new(), ..base.clone() }
 }
 
 fn phase(action: &Action) -> Phase {

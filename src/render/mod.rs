@@ -124,7 +124,7 @@ fn render_outputs(platform: &Platform, context: &Context, files: &mut Files) -> 
             let scope = scope! {
                 unit => plain::scope(&unit),
                 segment => plain::scope(segment),
-                way_back => plain::scope(way),
+                way_back => plain::scope(way.map(context::WayBackView::in_short)),
                 ..root.clone()
             };
             let text = engine.render(&output.template, &scope)?;

@@ -31,6 +31,8 @@ struct Way {
     first: usize,
     last: usize,
     actions: Vec<Action>,
+    /// Where each of them is done: the same from every step that the way serves.
+    spots: Vec<Spot>,
     /// It goes on with the way of the step before its first.
     goes_on: bool,
 }
@@ -47,16 +49,18 @@ pub fn ways_back(script: &Script<'_>, first: usize, find: Finder<'_>) -> (Vec<Wa
         let Some(standing) = script.standing(position + 1) else { continue };
         if open.is_empty()
             && let Some(way) = ways.last_mut().filter(|way| way.first == position + 1 && !way.goes_on)
-            && leads_back(&going, standing, &way.actions)
+            && (script.standing(position + 2) == Some(standing)
+                || leads_back(&going, standing, &way.actions).as_ref() == Some(&way.spots))
         {
             way.first = position;
             continue;
         }
         let operations = find(&standing.situation).map(|operations| shortened(&going, standing, operations));
         let found = operations.and_then(|operations| dressed(&going, standing, &operations));
-        match found.filter(|actions| leads_back(&going, standing, actions)) {
-            Some(actions) => {
-                let way = Way { first: position, last: position, actions, goes_on: false };
+        let found = found.and_then(|actions| leads_back(&going, standing, &actions).map(|spots| (actions, spots)));
+        match found {
+            Some((actions, spots)) => {
+                let way = Way { first: position, last: position, actions, spots, goes_on: false };
                 close(script, &going, &way, std::mem::take(&mut open), &mut ways, &mut without);
                 ways.push(way);
             }
@@ -79,20 +83,23 @@ fn close(
     without: &mut Vec<usize>,
 ) {
     let mut found: Vec<Way> = Vec::new();
-    let mut rest = way.actions.clone();
+    let (mut rest, mut spots) = (way.actions.clone(), way.spots.clone());
     let mut broken = false;
     for (position, own) in open.into_iter().rev() {
         let all: Vec<Action> = own.iter().cloned().chain(rest.iter().cloned()).collect();
-        let fits = !broken && script.standing(position + 1).is_some_and(|from| leads_back(going, from, &all));
-        if !fits {
+        let gone = script.standing(position + 1).and_then(|from| leads_back(going, from, &all));
+        let Some(gone) = gone.filter(|gone| !broken && gone.ends_with(&spots)) else {
             broken = true;
             without.push(position);
             continue;
-        }
-        rest = all;
+        };
+        (rest, spots) = (all, gone.clone());
         match found.last_mut().filter(|last| own.is_empty() && last.last + 1 == position && last.actions.is_empty()) {
             Some(last) => last.last = position,
-            None => found.push(Way { first: position, last: position, actions: own, goes_on: true }),
+            None => {
+                let spots = gone.into_iter().take(own.len()).collect();
+                found.push(Way { first: position, last: position, actions: own, spots, goes_on: true });
+            }
         }
     }
     ways.extend(found.into_iter().rev());
@@ -190,19 +197,18 @@ fn arrives(going: &Setting, from: &Standing, operations: &[Operation]) -> bool {
     differences(going, &standing.situation.state).0.is_empty()
 }
 
-/// Whether actions lead from a situation to the baseline, with every rule kept and every look so.
-fn leads_back(going: &Setting, from: &Standing, actions: &[Action]) -> bool {
-    let Some(acts) = actions.iter().map(|action| act(going, action).ok()).collect::<Option<Vec<Act<'_>>>>() else {
-        return false;
-    };
+/// Whether actions lead from a situation to the baseline, with every rule kept and every look so: then, where each
+/// of them is done.
+fn leads_back(going: &Setting, from: &Standing, actions: &[Action]) -> Option<Vec<Spot>> {
+    let acts = actions.iter().map(|action| act(going, action).ok()).collect::<Option<Vec<Act<'_>>>>()?;
     let mut standing = from.clone();
+    let mut spots = Vec::new();
     for (position, one) in acts.iter().enumerate() {
         let at = spot(going, &standing.situation, &acts, position);
-        if standing.go(going, one, at, WAIVED).is_err() {
-            return false;
-        }
+        standing.go(going, one, at, WAIVED).ok()?;
+        spots.push(at);
     }
-    differences(going, &standing.situation.state).0.is_empty()
+    differences(going, &standing.situation.state).0.is_empty().then_some(spots)
 }
 
 /// Operations with the looks and waits that a person needs: the right console, whoever boots, new legs that

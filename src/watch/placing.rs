@@ -21,20 +21,10 @@ use super::evidence::telling;
 use super::looks;
 use super::script::Line;
 
-/// New looks can make other slips show; after so many rounds nothing changes any more.
-const ROUNDS: usize = 3;
-
-/// Sets the looks.
+/// Sets the looks. Once is enough: a look that is taken away is one that no slip needs, and a new one hides none.
 #[must_use]
-pub fn place(setting: &Setting, mut lines: Vec<Line>) -> Vec<Line> {
-    for round in 0..ROUNDS {
-        match better(setting, &lines, round == 0) {
-            Some(placed) if placed.len() == lines.len() && same(&placed, &lines) => break,
-            Some(placed) => lines = placed,
-            None => break,
-        }
-    }
-    lines
+pub fn place(setting: &Setting, lines: Vec<Line>) -> Vec<Line> {
+    better(setting, &lines, true).unwrap_or(lines)
 }
 
 /// The ways back of lines, and the steps that have none.
@@ -44,10 +34,6 @@ pub fn back_from(setting: &Setting, lines: &[Line], find: Finder<'_>) -> (Vec<Wa
     let acts = acts(setting, lines);
     let script = acts.as_ref().and_then(|acts| Script::new(setting, acts, founding(setting, lines)));
     script.map_or_else(Default::default, |script| ways_back(&script, first, find))
-}
-
-fn same(one: &[Line], other: &[Line]) -> bool {
-    one.iter().zip(other).all(|(one, other)| one.action == other.action)
 }
 
 /// Where a slip can be seen: at a look that stands, by a fact more if it takes one; or at a new one.

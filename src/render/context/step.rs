@@ -101,10 +101,20 @@ pub struct WayBackView {
     pub then: Option<u32>,
     /// How long it takes from the last step that it serves, with all that it goes on with, in whole minutes.
     pub minutes: String,
-    /// Its steps, counted from 1.
+    /// Its steps, counted from 1; none in an output that holds one of its files.
     pub steps: Vec<StepView>,
-    /// Its snippet files.
+    /// Its snippet files; none in such an output.
     pub segments: Vec<SegmentView>,
+}
+
+impl WayBackView {
+    /// Without its steps: for an output that holds one of its files.
+    #[must_use]
+    pub fn in_short(&self) -> Self {
+        let (range, minutes) = (self.range.clone(), self.minutes.clone());
+        let (first, last, then) = (self.first, self.last, self.then);
+        Self { first, last, range, then, minutes, steps: Vec::new(), segments: Vec::new() }
+    }
 }
 
 /// Where a step is done.
