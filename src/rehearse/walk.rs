@@ -282,13 +282,21 @@ impl<'a> Walk<'a> {
             self.objections.extend(claims::cost(self.document.cost.as_ref(), &total));
             self.filled.cost = Some(total);
         }
-        if self.objections.is_empty()
-            && let Some(script) = Script::new(self.setting, self.acts, self.founding)
-        {
-            self.go_back(&script);
-            let found = slips::tried(&script);
-            self.objections.extend(claims::slips(self.document.slips.as_ref(), &found));
-            self.filled.slips = Some(found);
+        if self.objections.is_empty() {
+            match Script::new(self.setting, self.acts, self.founding) {
+                Some(script) => {
+                    self.go_back(&script);
+                    let found = slips::tried(&script);
+                    self.objections.extend(claims::slips(self.document.slips.as_ref(), &found));
+                    self.filled.slips = Some(found);
+                }
+                // what cannot be tried is not so, whatever the plan says of it
+                None => self.objections.push(claims::claim(
+                    None,
+                    "/steps".to_owned(),
+                    "slips and ways back could not be tried against these steps".to_owned(),
+                )),
+            }
         }
         let fine = self.objections.is_empty();
         let rehearsed = fine.then_some(Rehearsed { plan: self.filled, states: self.states, back: self.back });

@@ -41,7 +41,7 @@ fn real(setting: &Setting, now: &Situation, at: Spot, fact: &Fact) -> Option<Fac
         Fact::Port { unit, port, enabled, side, active, lit: light } => {
             let id = port_of(setting, &format!("{unit}:{port}")).ok()?;
             if !now.state.units[setting.unit_of(id)].powered {
-                return Some(switched_off(unit));
+                return Some(Fact::power(unit.clone(), false));
             }
             let is = now.state.ports[id];
             let shines = setting.ports[id].cables.iter().any(|cable| lit(setting, &now.state, *cable));
@@ -108,22 +108,6 @@ fn here(setting: &Setting, now: &Situation, at: Spot, fact: &Fact) -> Option<Fac
     Some(real)
 }
 
-fn switched_off(unit: &str) -> Fact {
-    Fact::Unit {
-        unit: unit.to_owned(),
-        powered: Some(false),
-        id: None,
-        saved_id: None,
-        priority: None,
-        role: None,
-        waiting: None,
-        ready: None,
-        serial: None,
-        mac: None,
-        model: None,
-    }
-}
-
 fn unit_fact(setting: &Setting, now: &Situation, is: UnitId, fact: &Fact) -> Fact {
     let (row, label) = (&now.state.units[is], &setting.units[is]);
     let mut real = fact.clone();
@@ -132,7 +116,7 @@ fn unit_fact(setting: &Setting, now: &Situation, is: UnitId, fact: &Fact) -> Fac
     };
     let reads = id.is_some() || saved_id.is_some() || priority.is_some() || role.is_some() || waiting.is_some();
     if !row.powered && (reads || *powered == Some(true)) {
-        return switched_off(&label.key);
+        return Fact::power(label.key.clone(), false);
     }
     other(powered, row.powered);
     other(id, row.id);

@@ -105,18 +105,6 @@ fn by_hands(setting: &Setting, meant: &Situation, slipped: &Situation) -> Vec<Fa
         moved.iter().map(|cable| Fact::Cable { ends: setting.cable_names(cable), plugged: one.contains(cable) });
     let switched =
         setting.units.ids().filter(|unit| meant.state.units[*unit].powered != slipped.state.units[*unit].powered);
-    let power = switched.map(|unit| Fact::Unit {
-        unit: setting.units[unit].key.clone(),
-        powered: Some(meant.state.units[unit].powered),
-        id: None,
-        saved_id: None,
-        priority: None,
-        role: None,
-        waiting: None,
-        ready: None,
-        serial: None,
-        mac: None,
-        model: None,
-    });
+    let power = switched.map(|unit| Fact::power(setting.units[unit].key.clone(), meant.state.units[unit].powered));
     cables.chain(power).collect()
 }

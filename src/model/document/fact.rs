@@ -135,6 +135,26 @@ pub enum Fact {
     },
 }
 
+impl Fact {
+    /// That a unit is on or off, and nothing else of it: what hands see.
+    #[must_use]
+    pub const fn power(unit: String, on: bool) -> Self {
+        Self::Unit {
+            unit,
+            powered: Some(on),
+            id: None,
+            saved_id: None,
+            priority: None,
+            role: None,
+            waiting: None,
+            ready: None,
+            serial: None,
+            mac: None,
+            model: None,
+        }
+    }
+}
+
 /// What a link between two ends is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
