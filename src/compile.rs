@@ -14,7 +14,7 @@ use crate::plan::{NoRoute, granted, route, setting_of};
 use crate::platform::Platform;
 use crate::rehearse::{Rehearsed, Verdict, judge};
 use crate::render::{Bundle, Dossier, RenderError, digest, render};
-use crate::source::{Sources, Span};
+use crate::source::{FileId, Sources, Span};
 use crate::watch::{Origin, plan};
 
 /// Name and version, as every output says them.
@@ -22,7 +22,7 @@ pub const COMPILER: &str = concat!("ringwright ", env!("CARGO_PKG_VERSION"));
 
 /// The codes of this stage.
 pub const CODES: &[&Code] =
-    &[&CONSENT_NEEDED, &CONSENT_NOT_NEEDED, &NO_SAFE_ORDER, &SEARCH_LIMIT, &PLAN_NOT_PROVED, &TEMPLATE, &TOO_LARGE];
+    &[&CONSENT_NEEDED, &CONSENT_NOT_NEEDED, &NO_SAFE_ORDER, &SEARCH_LIMIT, &PLAN_NOT_PROVED, &TOO_LARGE];
 
 /// The change takes consents that were not given.
 pub const CONSENT_NEEDED: Code = Code {
@@ -54,11 +54,6 @@ pub const PLAN_NOT_PROVED: Code = Code {
     name: "plan-not-proved",
     explanation: "The plan that was found did not pass the replay. That is a fault in ringwright: nothing was written. \
 Please keep the intent and the baseline with your report.",
-};
-/// A template fails.
-pub const TEMPLATE: Code = Code {
-    name: "template",
-    explanation: "A template of the dialect could not be rendered, or what it rendered is not what its kind says.",
 };
 /// More than a plan can hold.
 pub const TOO_LARGE: Code =
@@ -97,7 +92,8 @@ pub fn compile(
         compiler: COMPILER,
         inputs: &digests,
     };
-    let bundle = render(&dossier).map_err(|error| template_fault(&error, intent.dialect.span, findings))?;
+    let bundle = render(&dossier)
+        .map_err(|error| findings.error(template_fault(&error, platform, sources, intent.dialect.span)))?;
     Ok(Compiled { problem, rehearsed, bundle })
 }
 
@@ -270,8 +266,31 @@ fn because(setting: &Setting, need: &Need) -> String {
     format!("{reason}{price}")
 }
 
-fn template_fault(error: &RenderError, place: Span, findings: &mut Findings) -> Reported {
-    findings.error(Diagnostic::error(&TEMPLATE, place, error.to_string()))
+/// What went wrong while a dialect was rendered, at its place in the template where that is known.
+#[must_use]
+pub fn template_fault(error: &RenderError, platform: &Platform, sources: &Sources, place: Span) -> Diagnostic {
+    let Some(code) = error.code.code() else {
+        return Diagnostic::error(&PLAN_NOT_PROVED, place, error.to_string());
+    };
+    let file = error.template.as_ref().and_then(|path| platform.file_ids.get(path)).copied();
+    let Some(file) = file else { return Diagnostic::error(code, place, error.to_string()) };
+    let at = match (&error.range, error.line) {
+        (Some(range), _) => Span::new(file, range.clone()),
+        (None, line) => line_span(file, sources.text(file), line.unwrap_or(1)),
+    };
+    let diagnostic = Diagnostic::error(code, at, error.message.clone()).related(place, "the dialect is named here");
+    match error.in_play.as_slice() {
+        [] => diagnostic,
+        known => diagnostic.help(format!("look at what the template sees here: {}", known.join(", "))),
+    }
+}
+
+/// The text of a line, counted from 1, without what it is indented by.
+fn line_span(file: FileId, text: &str, line: usize) -> Span {
+    let start: usize = text.split_inclusive('\n').take(line.saturating_sub(1)).map(str::len).sum();
+    let found = text.get(start..).and_then(|rest| rest.lines().next()).unwrap_or("");
+    let indent = found.len() - found.trim_start().len();
+    Span::new(file, start + indent..start + found.trim_end().len().max(indent))
 }
 
 /// `sha256:…` of every input.

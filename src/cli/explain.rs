@@ -18,7 +18,7 @@ pub(super) struct Explain {
 /// The codes of all stages, in the order of the flow.
 pub fn codes() -> impl Iterator<Item = &'static Code> {
     let stages = [open::CODES, yaml::CODES, intent::CODES, platform::CODES];
-    let later = [crate::compile::CODES, crate::rehearse::CODES, compile::CODES, window::CODES];
+    let later = [crate::compile::CODES, crate::rehearse::CODES, crate::render::CODES, compile::CODES, window::CODES];
     stages.into_iter().chain(lower::CODES.iter().copied()).chain(later).flatten().copied()
 }
 

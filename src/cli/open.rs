@@ -5,11 +5,13 @@ use std::fs;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
+use crate::compile::template_fault;
 use crate::diag::{Code, Diagnostic, Findings, Reported};
 use crate::intent::{self, Intent};
 use crate::lower;
 use crate::model::document::Inputs;
-use crate::platform::{self, Platform};
+use crate::platform::{self, Layer, Platform, assemble, too_many};
+use crate::render::coverage;
 use crate::source::{FileId, Sources, Span};
 use crate::yaml::MAX_BYTES;
 
@@ -124,26 +126,86 @@ impl Reader {
 
     fn dialect(&mut self, intent: &Intent, request: &Request<'_>) -> Result<Platform, Reported> {
         let (name, place) = (request.dialect.unwrap_or(intent.dialect.as_str()).to_owned(), intent.dialect.span);
-        if !name.contains('/') && !name.starts_with('.') {
+        if is_builtin(&name) {
             return platform::builtin(&name, place, &mut self.sources, &mut self.findings);
         }
-        let folder = if request.dialect.is_some() { PathBuf::from(&name) } else { beside(request.intent, &name) };
-        let real = fs::canonicalize(&folder).map_err(|error| self.cannot_read(&folder, Some(place), &error))?;
         let home = request.intent.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        let roots = self.dialect_roots.iter().map(PathBuf::as_path).chain([home]);
-        let mut roots = roots.filter_map(|root| fs::canonicalize(root).ok());
-        // a person who names a dialect on the command line has allowed it
-        let allowed = request.dialect.is_some() || roots.any(|root| real.starts_with(root));
-        drop(roots);
-        if !allowed {
-            let message = format!("the dialect's folder `{name}` lies outside the intent's folder");
-            let help = "move it there, or allow its place with `--dialect-root`";
-            return Err(self.findings.error(Diagnostic::error(&DIALECT_OUTSIDE, place, message).help(help)));
+        let (folder, bounds) = match request.dialect {
+            // a person who names a dialect on the command line has allowed it, and what it extends
+            Some(_) => (PathBuf::from(&name), None),
+            None => (beside(request.intent, &name), Some(home)),
+        };
+        self.dialect_at(&folder, Some(place), bounds)
+    }
+
+    /// The dialect in a folder, with all that it extends; `bounds` is the folder that they lie in, if one is set.
+    ///
+    /// # Errors
+    /// [`Reported`], if there is none, it is wrong, or it lies elsewhere.
+    pub fn dialect_at(
+        &mut self,
+        folder: &Path,
+        place: Option<Span>,
+        bounds: Option<&Path>,
+    ) -> Result<Platform, Reported> {
+        let mut folder = folder.to_owned();
+        let mut seen = vec![self.allowed(&folder, place, bounds)?];
+        let mut layers = vec![self.layer(&folder, place)?];
+        while let Some((name, place)) = layers.last().and_then(Layer::extends) {
+            let name = name.to_owned();
+            too_many(&layers, place, &mut self.findings)?;
+            if is_builtin(&name) {
+                layers.push(Layer::built_in(&name, place, &mut self.sources, &mut self.findings)?);
+                continue;
+            }
+            folder = folder.join(&name);
+            let real = self.allowed(&folder, Some(place), bounds)?;
+            if seen.contains(&real) {
+                let message = format!("`{name}` extends this dialect itself, directly or by others between");
+                return Err(self.findings.error(Diagnostic::error(&platform::EXTENDS_CYCLE, place, message)));
+            }
+            seen.push(real);
+            layers.push(self.layer(&folder, Some(place))?);
         }
+        let platform = assemble(layers, &mut self.sources, &mut self.findings)?;
+        let mark = self.findings.mark();
+        for fault in coverage(&platform).err().into_iter().flatten() {
+            let manifest = platform.file_ids.get(platform::MANIFEST).map(|file| Span::new(*file, 0..0));
+            let Some(named) = place.or(manifest) else { continue };
+            self.findings.error(template_fault(&fault, &platform, &self.sources, named));
+        }
+        self.findings.failed_since(mark)?;
+        Ok(platform)
+    }
+
+    /// The real place of a dialect's folder, if that is where one may lie.
+    fn allowed(&mut self, folder: &Path, place: Option<Span>, bounds: Option<&Path>) -> Result<PathBuf, Reported> {
+        let real = fs::canonicalize(folder).map_err(|error| self.cannot_read(folder, place, &error))?;
+        let Some(home) = bounds else { return Ok(real) };
+        let roots = self.dialect_roots.iter().map(PathBuf::as_path).chain([home]);
+        if roots.filter_map(|root| fs::canonicalize(root).ok()).any(|root| real.starts_with(root)) {
+            return Ok(real);
+        }
+        let message = format!("the dialect's folder `{}` lies outside the intent's folder", folder.display());
+        let help = "move it there, or allow its place with `--dialect-root`";
+        Err(self.findings.error(Diagnostic::error(&DIALECT_OUTSIDE, place, message).help(help)))
+    }
+
+    fn layer(&mut self, folder: &Path, place: Option<Span>) -> Result<Layer, Reported> {
+        let real = fs::canonicalize(folder).map_err(|error| self.cannot_read(folder, place, &error))?;
+        let files = self.files(&real, place)?;
+        Layer::read(files, &folder.display().to_string(), place, &mut self.sources, &mut self.findings)
+    }
+
+    /// Every file in a folder, by its path inside; nothing that a link has outside it.
+    ///
+    /// # Errors
+    /// [`Reported`], if one cannot be read, or they are too many.
+    pub fn files(&mut self, folder: &Path, place: Option<Span>) -> Result<BTreeMap<String, String>, Reported> {
         let mut files = BTreeMap::new();
-        let mut walk = Walk { reader: self, place, root: &real, files: &mut files, total: 0 };
-        walk.folder(&real, 0)?;
-        platform::load(files, &folder.display().to_string(), Some(place), &mut self.sources, &mut self.findings)
+        let mut walk = Walk { reader: self, place, root: folder, files: &mut files, total: 0 };
+        walk.folder(folder, 0)?;
+        Ok(files)
     }
 
     /// Takes in a plan's file.
@@ -200,6 +262,11 @@ impl Reader {
     }
 }
 
+/// Whether a dialect's name is that of a built-in one, and no folder.
+fn is_builtin(name: &str) -> bool {
+    !name.contains('/') && !name.starts_with('.')
+}
+
 /// A path that a file names, relative to that file.
 fn beside(file: &Path, named: &str) -> PathBuf {
     file.parent().map_or_else(|| PathBuf::from(named), |folder| folder.join(named))
@@ -208,7 +275,7 @@ fn beside(file: &Path, named: &str) -> PathBuf {
 /// Reads a dialect's folder, and nothing that a link has outside it.
 struct Walk<'a> {
     reader: &'a mut Reader,
-    place: Span,
+    place: Option<Span>,
     root: &'a Path,
     files: &'a mut BTreeMap<String, String>,
     total: usize,
@@ -219,13 +286,12 @@ impl Walk<'_> {
         let entries = fs::read_dir(folder).and_then(Iterator::collect::<std::io::Result<Vec<_>>>);
         let mut paths: Vec<PathBuf> = match entries {
             Ok(entries) => entries.into_iter().map(|entry| entry.path()).collect(),
-            Err(error) => return Err(self.reader.cannot_read(folder, Some(self.place), &error)),
+            Err(error) => return Err(self.reader.cannot_read(folder, self.place, &error)),
         };
         paths.retain(|path| path.file_name().is_some_and(|name| !name.to_string_lossy().starts_with('.')));
         paths.sort();
         for path in paths {
-            let real =
-                fs::canonicalize(&path).map_err(|error| self.reader.cannot_read(&path, Some(self.place), &error))?;
+            let real = fs::canonicalize(&path).map_err(|error| self.reader.cannot_read(&path, self.place, &error))?;
             if !real.starts_with(self.root) {
                 let message = format!("`{}` leads out of the dialect's folder", path.display());
                 return Err(self.reader.findings.error(Diagnostic::error(&DIALECT_OUTSIDE, self.place, message)));
@@ -240,7 +306,7 @@ impl Walk<'_> {
     }
 
     fn file(&mut self, path: &Path) -> Result<(), Reported> {
-        let text = self.reader.text(path, Some(self.place), MAX_TOTAL)?;
+        let text = self.reader.text(path, self.place, MAX_TOTAL)?;
         self.total += text.len();
         if self.total > MAX_TOTAL || self.files.len() >= MAX_FILES {
             let message = "the dialect's folder holds more than 1000 files or 16 MiB";

@@ -9,7 +9,6 @@ use serde_json::{Value, json};
 use super::{HardwareModel, OutputSpec};
 use crate::intent::{FreeText, HouseCheck, Name};
 use crate::model::Traits;
-use crate::source::Located;
 use crate::yaml::shape::schema_of;
 
 /// The manifest's name in a dialect's folder.
@@ -35,7 +34,8 @@ pub(super) struct Manifest {
     pub summary: FreeText,
     /// The dialect from which every file and key comes that this one does not have.
     #[serde(default)]
-    pub extends: Option<Located<FreeText>>,
+    #[serde(rename = "extends")]
+    pub _extends: Option<FreeText>,
     /// The traits of the platform.
     pub platform: Traits,
     /// The hardware catalogue.

@@ -8,16 +8,19 @@ use serde::{Deserialize, Serialize};
 use crate::diag::Code;
 use crate::intent::{FreeText, HouseCheck};
 use crate::model::{PortName, Traits};
+use crate::source::FileId;
 
 mod catalogue;
+mod extend;
 mod load;
 mod manifest;
 mod rules;
 mod trust;
 
 pub use catalogue::CataloguePort;
-pub use load::{builtin, builtin_names, load};
+pub use load::{CASES, Layer, assemble, builtin, builtin_files, builtin_names, load, too_many};
 pub use manifest::{DIALECT_FORMAT, MANIFEST, dialect_schema};
+pub use rules::{EXTENDS_CYCLE, OUTPUT_PATH};
 
 /// The codes of this stage.
 pub const CODES: &[&Code] = rules::CODES;
@@ -39,6 +42,8 @@ pub struct Platform {
     pub outputs: Vec<OutputSpec>,
     /// Every file of the dialect, by its path inside the folder, `/` between parts.
     pub files: BTreeMap<String, String>,
+    /// The same files among the sources, so that a fault in one can be drawn.
+    pub file_ids: BTreeMap<String, FileId>,
     /// `sha256:…` over the sorted (path, content) pairs.
     pub digest: String,
     /// Where each trait comes from, as far as the dialect says, by its path (`priority.range`).
@@ -80,6 +85,9 @@ pub struct HardwareModel {
     /// Models that it stacks with; with all if left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stacks_with: Option<Vec<String>>,
+    /// Ports that change between Ethernet and stacking only together, group by group.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub port_groups: Vec<Vec<PortName>>,
     /// Weight in kilograms, for the caution about lifting.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub weight_kg: Option<f64>,
@@ -155,4 +163,20 @@ pub enum OutputKind {
     Csv,
     /// SVG.
     Svg,
+}
+
+impl OutputKind {
+    /// The word for it in a manifest.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Text => "text",
+            Self::Markdown => "markdown",
+            Self::Html => "html",
+            Self::Xml => "xml",
+            Self::Json => "json",
+            Self::Csv => "csv",
+            Self::Svg => "svg",
+        }
+    }
 }

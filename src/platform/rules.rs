@@ -1,16 +1,22 @@
 //! What must hold of a manifest beyond its shape.
 
+use std::collections::BTreeSet;
+
+use super::HardwareModel;
 use super::load::place;
 use super::manifest::Manifest;
 use crate::diag::{Code, Diagnostic, Findings};
+use crate::model::document::Action;
 use crate::model::traits::{Criterion, Estimate, Traits};
+use crate::source::Span;
 use crate::yaml::Node;
 
 /// The codes of this file.
 pub(super) const CODES: &[&Code] = &[
     &UNKNOWN_DIALECT,
     &NO_MANIFEST,
-    &EXTENDS_NOT_YET,
+    &EXTENDS_CYCLE,
+    &UNKNOWN_KIND,
     &RANGE_ORDER,
     &TRAIT_VALUE,
     &ESTIMATE_ORDER,
@@ -30,11 +36,17 @@ pub(super) const NO_MANIFEST: Code = Code {
     explanation: "A dialect is a folder with a file `dialect.yaml` in it, which says what the platform's habits are and \
 which files a bundle holds.",
 };
-/// Dialects on top of others.
-pub(super) const EXTENDS_NOT_YET: Code = Code {
-    name: "extends-not-yet",
-    explanation: "`extends:` will take from another dialect every file and key that this one does not have. This release \
-does not do so yet: copy the other dialect's folder and edit the copy.",
+/// Dialects that extend each other without an end.
+pub const EXTENDS_CYCLE: Code = Code {
+    name: "extends-cycle",
+    explanation: "`extends:` takes from another dialect every file and key that this one does not have. The row of \
+dialects that it begins comes to an end, after at most eight of them.",
+};
+/// An operation that does not exist.
+pub(super) const UNKNOWN_KIND: Code = Code {
+    name: "unknown-kind",
+    explanation: "`silent:` names kinds of operation that take no text on this platform, each with the reason. A kind that \
+does not exist is refused, because a misspelt one would leave the right one without a word.",
 };
 /// A range the wrong way round.
 pub(super) const RANGE_ORDER: Code = Code {
@@ -59,23 +71,19 @@ pub(super) const PORT_RANGE: Code = Code {
 a model belongs to one range.",
 };
 /// An output outside its bundle.
-pub(super) const OUTPUT_PATH: Code = Code {
+pub const OUTPUT_PATH: Code = Code {
     name: "output-path",
     explanation: "An output goes to a path inside the bundle's folder: relative, `/` between its parts, no part `..`.",
 };
 
 /// Looks at everything and reports all that is wrong.
 pub(super) fn check(manifest: &Manifest, tree: &Node, findings: &mut Findings) {
-    if let Some(other) = &manifest.extends {
-        let message = format!("this dialect extends `{}`, and this release cannot do that yet", other.as_str());
-        let help = "copy that dialect's folder and edit the copy";
-        findings.error(Diagnostic::error(&EXTENDS_NOT_YET, other.span, message).help(help));
-    }
     ranges(&manifest.platform, tree, findings);
     values(&manifest.platform, tree, findings);
     estimates(&manifest.platform, tree, findings);
     catalogue(manifest, tree, findings);
     outputs(manifest, tree, findings);
+    silent(manifest, tree, findings);
 }
 
 fn ranges(traits: &Traits, tree: &Node, findings: &mut Findings) {
@@ -166,6 +174,7 @@ fn catalogue(manifest: &Manifest, tree: &Node, findings: &mut Findings) {
             let message = format!("port `{}` of model {name} stands in two ranges, and belongs to one", port.name);
             findings.error(Diagnostic::error(&PORT_RANGE, at, message));
         }
+        groups(name, model, at, findings);
         for other in model.stacks_with.iter().flatten().filter(|other| !manifest.models.contains_key(*other)) {
             let message = format!("model {name} stacks with `{other}`, which is not in this catalogue");
             findings.error(Diagnostic::error(&TRAIT_VALUE, at, message));
@@ -184,5 +193,32 @@ fn outputs(manifest: &Manifest, tree: &Node, findings: &mut Findings) {
             let message = format!("the path `{path}` leaves the bundle's folder, and must stay inside it");
             findings.error(Diagnostic::error(&OUTPUT_PATH, place, message));
         }
+    }
+}
+
+/// Port groups name ports of the model, none twice.
+fn groups(name: &str, model: &HardwareModel, at: Span, findings: &mut Findings) {
+    let ports = model.all_ports();
+    let mut seen = BTreeSet::new();
+    for port in model.port_groups.iter().flatten() {
+        let known = ports.iter().any(|one| one.name == *port);
+        let message = match (known, seen.insert(port)) {
+            (true, true) => continue,
+            (false, _) => format!("a port group of model {name} holds `{port}`, which is none of its ports"),
+            (true, false) => format!("port `{port}` of model {name} stands in port groups twice, and belongs to one"),
+        };
+        findings.error(Diagnostic::error(&PORT_RANGE, at, message));
+    }
+}
+
+/// Kinds that are silent are kinds of operation.
+fn silent(manifest: &Manifest, tree: &Node, findings: &mut Findings) {
+    for kind in manifest.silent.keys().filter(|kind| !Action::KINDS.contains(&kind.as_str())) {
+        let entry = tree.get("silent").and_then(|kinds| kinds.entry(kind));
+        let place = entry.map_or(tree.head(), |entry| entry.key_span);
+        let message = format!("`{kind}` is no kind of operation");
+        let help = "name one of those under `steps/`";
+        let diagnostic = Diagnostic::error(&UNKNOWN_KIND, place, message);
+        findings.error(diagnostic.help_nearest(kind, Action::KINDS.iter().copied(), help));
     }
 }

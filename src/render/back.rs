@@ -2,8 +2,8 @@
 
 use super::context::{SegmentView, StackView, StepFile, UnitView, WayBackView};
 use super::error::RenderError;
-use super::names::Names;
 use super::story::{segment_views, unit_of};
+use super::words::Words;
 use super::{Dossier, segments, steps, story};
 use crate::model::document::{Action, Move, Phase, PlanDocument, StepEntry, WayBack};
 use crate::platform::OnePer;
@@ -11,7 +11,7 @@ use crate::platform::OnePer;
 /// Every way back, in the order of the steps that they serve.
 pub(super) fn views(
     dossier: &Dossier,
-    names: &Names,
+    words: &Words,
     stack: &StackView,
     units: &[UnitView],
 ) -> Result<Vec<WayBackView>, RenderError> {
@@ -22,7 +22,7 @@ pub(super) fn views(
     ways.map(|(way, states)| {
         let [first, last] = way.after;
         let own = as_plan(&base, way);
-        let mut steps = steps::views(&own, states, dossier.platform, names)?;
+        let mut steps = steps::views(&own, states, words)?;
         let cut = segments::cut(&own.steps, &own.units);
         let minutes = plan.steps.get(last as usize - 1).and_then(|step| step.stop_here.as_ref());
         let minutes = minutes.and_then(|stop| stop.way_back_minutes).unwrap_or_default();

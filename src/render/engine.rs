@@ -3,9 +3,11 @@
 //! A line break in an output comes from a template's own text, never from a value: printing a value that
 //! holds a control character is an error, and so is printing a value that is missing.
 
-use std::cell::Cell;
+use std::cell::{Cell, RefCell};
+use std::collections::BTreeMap;
 use std::io::{self, Write};
-use std::sync::LazyLock;
+use std::rc::Rc;
+use std::sync::{Arc, LazyLock};
 
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::{Value, ValueKind};
@@ -14,25 +16,58 @@ use minijinja::{AutoEscape, Environment, Error, ErrorKind, Output, State, Undefi
 use super::error::{RenderCode, RenderError};
 use crate::platform::{OutputKind, Platform};
 
-/// Instructions that one output may take: some hundred times what a stack of 64 needs.
-const FUEL: u64 = 50_000_000;
+/// Instructions that one output may take: some sixty times what the runbook of a change of 16 members takes.
+const FUEL: u64 = 10_000_000;
+/// Instructions that all outputs and words of one bundle may take together.
+const ALL_FUEL: u64 = 20_000_000;
+/// Instructions that a name or a path may take.
+const SHORT_FUEL: u64 = 20_000;
 /// Bytes that one output may have.
 const MAX_OUTPUT: usize = 16 * 1024 * 1024;
+/// Bytes that all outputs of one bundle may have together.
+const ALL_OUTPUT: usize = 64 * 1024 * 1024;
 /// Name under which the manifest's templates for paths and ports stand.
 pub(super) const MANIFEST: &str = "dialect.yaml";
+
+/// The templates of one dialect: an engine for each way of escaping, made at its first need. What they spend is
+/// counted together.
+pub(super) struct Engines {
+    files: Arc<BTreeMap<String, String>>,
+    made: RefCell<BTreeMap<&'static str, Rc<Engine>>>,
+    spent: Rc<Spent>,
+}
+
+/// What was spent on one bundle so far.
+#[derive(Default)]
+struct Spent {
+    fuel: Cell<u64>,
+    bytes: Cell<usize>,
+}
+
+impl Engines {
+    /// All templates of the dialect. Each is parsed at its first need.
+    pub(super) fn new(platform: &Platform) -> Self {
+        Self { files: Arc::new(platform.files.clone()), made: RefCell::default(), spent: Rc::default() }
+    }
+
+    /// The engine that escapes as this kind asks.
+    pub(super) fn of(&self, kind: OutputKind) -> Rc<Engine> {
+        let make = || Rc::new(Engine::new(Arc::clone(&self.files), kind, Rc::clone(&self.spent)));
+        Rc::clone(self.made.borrow_mut().entry(kind.as_str()).or_insert_with(make))
+    }
+}
 
 /// The templates of one dialect, set up for one kind of output.
 pub(super) struct Engine {
     environment: Environment<'static>,
+    spent: Rc<Spent>,
 }
 
 impl Engine {
-    /// All templates of the dialect, escaping as the kind asks. Each is parsed at its first need.
-    pub(super) fn new(platform: &Platform, kind: OutputKind) -> Self {
-        let mut environment = bare(escaping(kind));
-        let files = platform.files.clone();
+    fn new(files: Arc<BTreeMap<String, String>>, kind: OutputKind, spent: Rc<Spent>) -> Self {
+        let mut environment = bare(escaping(kind), FUEL);
         environment.set_loader(move |path| Ok(files.get(path).cloned()));
-        Self { environment }
+        Self { environment, spent }
     }
 
     /// Whether the template at this path is there and parses.
@@ -48,12 +83,38 @@ impl Engine {
     /// # Errors
     /// A template that is missing or fails, or an output that passes a limit.
     pub(super) fn render(&self, template: &str, context: &Value) -> Result<String, RenderError> {
-        let found =
-            self.environment.get_template(template).map_err(|error| RenderError::from_engine(&error, template))?;
-        let mut sink = Sink::default();
-        let done = found.render_captured_to(context.clone(), &mut sink).map(|_| ());
-        sink.finish(done, template)
+        let (text, fuel) = render_in(&self.environment, template, context).map_err(|fault| match fault.code {
+            RenderCode::TemplateFailed => self.in_detail(template, context).unwrap_or(fault),
+            _ => fault,
+        })?;
+        self.spent.fuel.set(self.spent.fuel.get() + fuel);
+        self.spent.bytes.set(self.spent.bytes.get() + text.len());
+        let beyond = |code, what: &str| Err(RenderError::new(code, what).in_template(template));
+        if self.spent.fuel.get() > ALL_FUEL {
+            return beyond(RenderCode::TemplateFuel, "all outputs together ran out of fuel, here at last");
+        }
+        if self.spent.bytes.get() > ALL_OUTPUT {
+            return beyond(RenderCode::OutputTooLarge, "all outputs together are larger than 64 MiB, here at last");
+        }
+        Ok(text)
     }
+
+    /// The fault once more, from an engine that takes the time to note places and values.
+    fn in_detail(&self, template: &str, context: &Value) -> Option<RenderError> {
+        let mut environment = self.environment.clone();
+        environment.clear_templates();
+        environment.set_debug(true);
+        render_in(&environment, template, context).err()
+    }
+}
+
+/// The text, and the fuel that it took.
+fn render_in(environment: &Environment, template: &str, context: &Value) -> Result<(String, u64), RenderError> {
+    let found = environment.get_template(template).map_err(|error| RenderError::from_engine(&error, template))?;
+    let mut sink = Sink::default();
+    let done = found.render_captured_to(context.clone(), &mut sink);
+    let done = done.map(|captured| captured.state().fuel_levels().map_or(0, |(consumed, _)| consumed));
+    sink.finish(done, template)
 }
 
 /// A short template of the manifest itself: a path or an interface name.
@@ -62,21 +123,25 @@ impl Engine {
 /// A template that does not parse or fails.
 pub(super) fn render_short(source: &str, context: &Value) -> Result<String, RenderError> {
     // interface names are rendered by the hundred: one engine without templates serves them all
-    static SHORT: LazyLock<Environment<'static>> = LazyLock::new(|| bare(AutoEscape::Custom("text".into())));
+    static SHORT: LazyLock<Environment<'static>> =
+        LazyLock::new(|| bare(AutoEscape::Custom("text".into()), SHORT_FUEL));
     SHORT
         .render_named_str(MANIFEST, source, context.clone())
         .map_err(|error| RenderError::from_engine(&error, MANIFEST))
 }
 
 /// An engine without templates.
-fn bare(escaping: AutoEscape) -> Environment<'static> {
+fn bare(escaping: AutoEscape, fuel: u64) -> Environment<'static> {
     let mut environment = Environment::new();
+    environment.set_debug(false);
     environment.set_syntax(syntax());
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
-    environment.set_fuel(Some(FUEL));
+    environment.set_fuel(Some(fuel));
     environment.set_auto_escape_callback(move |_| escaping.clone());
     environment.set_formatter(print);
     environment.remove_filter("safe");
+    // a width of its own makes text of any size in one instruction
+    environment.remove_filter("format");
     environment.add_filter("code", in_code_block);
     environment
 }
@@ -203,13 +268,15 @@ impl Write for Sink {
 }
 
 impl Sink {
-    fn finish(self, done: Result<(), Error>, template: &str) -> Result<String, RenderError> {
+    fn finish(self, done: Result<u64, Error>, template: &str) -> Result<(String, u64), RenderError> {
         if self.full.get() {
             let message = format!("the output is larger than {} MiB", MAX_OUTPUT / 1024 / 1024);
             return Err(RenderError::new(RenderCode::OutputTooLarge, message).in_template(template));
         }
-        done.map_err(|error| RenderError::from_engine(&error, template))?;
-        String::from_utf8(self.bytes)
-            .map_err(|_| RenderError::new(RenderCode::OutputMalformed, "the output is not UTF-8").in_template(template))
+        let fuel = done.map_err(|error| RenderError::from_engine(&error, template))?;
+        let text = String::from_utf8(self.bytes).map_err(|_| {
+            RenderError::new(RenderCode::OutputMalformed, "the output is not UTF-8").in_template(template)
+        })?;
+        Ok((text, fuel))
     }
 }

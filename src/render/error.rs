@@ -1,8 +1,9 @@
-//! What can go wrong while a bundle is rendered, as data: code, message, template, line.
+//! What can go wrong while a bundle is rendered, as data: code, message, template, place.
 //!
 //! Deliberately absent: how it is drawn, and where the template lies on disk.
 
 use std::fmt;
+use std::ops::Range;
 
 /// A stable code for each kind of fault.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -25,30 +26,8 @@ pub enum RenderCode {
     OutputTwice,
     /// An output is not what its kind says.
     OutputMalformed,
-    /// No check exists yet for this kind of output.
-    KindUnsupported,
     /// The plan does not hold what rendering needs.
     PlanIncomplete,
-}
-
-impl RenderCode {
-    /// The code as printed and as looked up.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::TemplateMissing => "template-missing",
-            Self::TemplateSyntax => "template-syntax",
-            Self::TemplateFailed => "template-failed",
-            Self::TemplateFuel => "template-fuel",
-            Self::OutputTooLarge => "output-too-large",
-            Self::ControlCharacter => "control-character",
-            Self::OutputPath => "output-path",
-            Self::OutputTwice => "output-twice",
-            Self::OutputMalformed => "output-malformed",
-            Self::KindUnsupported => "kind-unsupported",
-            Self::PlanIncomplete => "plan-incomplete",
-        }
-    }
 }
 
 /// One fault of rendering.
@@ -62,12 +41,16 @@ pub struct RenderError {
     pub template: Option<String>,
     /// The line in that template, counted from 1.
     pub line: Option<usize>,
+    /// The bytes of that template which are at fault, where they are known.
+    pub range: Option<Range<usize>>,
+    /// The variables that stand in that line, with what they hold.
+    pub in_play: Vec<String>,
 }
 
 impl RenderError {
     /// A fault that no template is to blame for.
     pub(super) fn new(code: RenderCode, message: impl Into<String>) -> Self {
-        Self { code, message: message.into(), template: None, line: None }
+        Self { code, message: message.into(), template: None, line: None, range: None, in_play: Vec::new() }
     }
 
     /// The same fault, found in this template.
@@ -87,13 +70,37 @@ impl RenderError {
         };
         let detail =
             error.detail().map_or_else(|| error.kind().to_string(), |detail| format!("{}: {detail}", error.kind()));
-        Self { code, message: detail, template: Some(error.name().unwrap_or(template).to_owned()), line: error.line() }
+        Self {
+            template: Some(error.name().unwrap_or(template).to_owned()),
+            line: error.line(),
+            range: error.range(),
+            in_play: in_play(error),
+            ..Self::new(code, detail)
+        }
     }
+}
+
+/// The variables that the engine says were used where it failed, each with what it holds, on one short line. It
+/// tells them only in its debug mode, and only in what it prints for people.
+fn in_play(error: &minijinja::Error) -> Vec<String> {
+    let told = error.display_debug_info().to_string();
+    let Some((_, block)) = told.split_once("Referenced variables: {\n") else { return Vec::new() };
+    let inside = block.lines().take_while(|line| *line != "}");
+    let variables =
+        inside.filter_map(|line| line.strip_prefix("    ")).filter(|line| !line.starts_with([' ', '}', ']']));
+    variables.take(8).map(short).collect()
+}
+
+/// A variable with a value on several lines is told by its name alone.
+fn short(line: &str) -> String {
+    let (name, value) = line.split_once(": ").unwrap_or((line, ""));
+    let value = value.trim_end_matches(',');
+    if value.ends_with(['{', '[', '(']) { format!("`{name}`") } else { format!("`{name}` is {value}") }
 }
 
 impl fmt::Display for RenderError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}", self.code.as_str(), self.message)?;
+        f.write_str(&self.message)?;
         match (&self.template, self.line) {
             (Some(template), Some(line)) => write!(f, " ({template}, line {line})"),
             (Some(template), None) => write!(f, " ({template})"),

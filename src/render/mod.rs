@@ -6,11 +6,13 @@
 mod back;
 mod cabling;
 mod care;
+mod codes;
 mod context;
 mod engine;
 mod error;
 mod house;
 mod ladder;
+mod markup;
 mod names;
 mod operation;
 mod plain;
@@ -30,6 +32,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use minijinja::context as scope;
 
+pub use codes::CODES;
 pub use context::{CONTEXT_FORMAT, Context, FactView, WordsScope};
 pub use error::{RenderCode, RenderError};
 pub use record::{BundleRecord, DialectRecord, PLAN_FILE, RECORD_FILE, RECORD_FORMAT, digest};
@@ -39,8 +42,11 @@ pub use steps::whole_minutes;
 pub use times::{HandsWork, Times, TurnBack, times};
 pub use words::coverage;
 
+use engine::Engines;
+
 use crate::lower::{Delta, Site};
-use crate::platform::{OnePer, OutputKind, OutputSpec, Platform};
+use crate::platform::{OnePer, OutputSpec, Platform};
+
 use crate::rehearse::Rehearsed;
 
 /// Everything that a bundle is rendered from.
@@ -79,11 +85,12 @@ pub struct Bundle {
 pub fn render(dossier: &Dossier) -> Result<Bundle, RenderError> {
     let plan = plain::as_json(dossier.rehearsed.plan())?;
     plain::check_texts(&plan, dossier.site)?;
-    let context = story::context_of(dossier)?;
+    let engines = Engines::new(dossier.platform);
+    let context = story::context_of(dossier, &engines)?;
     let mut files = Files::default();
     files.add(PLAN_FILE.to_owned(), record::readable_json(&plan), None)?;
     files.reserve(RECORD_FILE);
-    render_outputs(dossier.platform, &context, &mut files)?;
+    render_outputs(dossier.platform, &engines, &context, &mut files)?;
     seal(dossier, files)
 }
 
@@ -92,7 +99,7 @@ pub fn render(dossier: &Dossier) -> Result<Bundle, RenderError> {
 /// # Errors
 /// As [`render`], for what the words need.
 pub fn context_json(dossier: &Dossier) -> Result<serde_json::Value, RenderError> {
-    plain::as_json(&story::context_of(dossier)?)
+    plain::as_json(&story::context_of(dossier, &Engines::new(dossier.platform))?)
 }
 
 /// The JSON Schema (2020-12) of what the templates of outputs see.
@@ -113,12 +120,15 @@ pub fn facts_schema() -> serde_json::Value {
     schemars::schema_for!(FactView).to_value()
 }
 
-fn render_outputs(platform: &Platform, context: &Context, files: &mut Files) -> Result<(), RenderError> {
+fn render_outputs(
+    platform: &Platform,
+    engines: &Engines,
+    context: &Context,
+    files: &mut Files,
+) -> Result<(), RenderError> {
     let root = plain::scope(context);
-    let mut engines: BTreeMap<&'static str, engine::Engine> = BTreeMap::new();
     for output in &platform.outputs {
-        let engine =
-            engines.entry(kind_name(output.kind)).or_insert_with(|| engine::Engine::new(platform, output.kind));
+        let engine = engines.of(output.kind);
         for (unit, segment, way) in subjects(output, context) {
             let path = story::path(&output.path, &context.stack, unit.as_ref(), segment, way)?;
             let scope = scope! {
@@ -211,18 +221,5 @@ impl Files {
         self.taken.insert(path.clone());
         self.by_path.insert(path, text.into_bytes());
         Ok(())
-    }
-}
-
-/// A name for each way of escaping.
-fn kind_name(kind: OutputKind) -> &'static str {
-    match kind {
-        OutputKind::Text => "text",
-        OutputKind::Markdown => "markdown",
-        OutputKind::Html => "html",
-        OutputKind::Xml => "xml",
-        OutputKind::Json => "json",
-        OutputKind::Csv => "csv",
-        OutputKind::Svg => "svg",
     }
 }

@@ -6,32 +6,6 @@ use super::names::Names;
 use crate::model::document::{Action, Fact, Role, StateDocument};
 use crate::model::{MemberId, PortName};
 
-/// Names of all operation kinds, as plans and `steps/<kind>.j2` write them.
-pub(super) const OPERATION_KINDS: [&str; 22] = [
-    "power-on",
-    "power-off",
-    "restart",
-    "wipe",
-    "assign-id",
-    "set-priority",
-    "disable-port",
-    "enable-port",
-    "bind-port",
-    "release-port",
-    "activate",
-    "save",
-    "connect-cable",
-    "disconnect-cable",
-    "form-uplink",
-    "drop-uplink",
-    "add-leg",
-    "drop-leg",
-    "guard-split",
-    "unguard-split",
-    "await",
-    "expect",
-];
-
 /// Names of all facts, as plans and `facts/<fact>.j2` write them.
 pub(super) const FACT_KINDS: [&str; 11] =
     ["here", "unit", "port", "neighbour", "link", "cable", "plug", "uplink", "guard", "saved", "ask"];

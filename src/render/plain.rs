@@ -5,6 +5,7 @@ use serde_json::Value;
 
 use super::engine::is_plain;
 use super::error::{RenderCode, RenderError};
+use super::markup;
 use crate::lower::Site;
 use crate::platform::OutputKind;
 
@@ -100,7 +101,7 @@ fn within(part: &str, value: &Value, path: &mut Vec<String>) -> Option<u32> {
 /// Checks that a finished file is what its kind says.
 ///
 /// # Errors
-/// The file is not, or its kind has no check yet.
+/// The file is not.
 pub(super) fn check_file(kind: OutputKind, text: &str) -> Result<(), RenderError> {
     let malformed = |message: String| Err(RenderError::new(RenderCode::OutputMalformed, message));
     match kind {
@@ -121,10 +122,7 @@ pub(super) fn check_file(kind: OutputKind, text: &str) -> Result<(), RenderError
                 None => Ok(()),
             }
         }
-        OutputKind::Html | OutputKind::Xml | OutputKind::Svg => {
-            let message = "this release checks text, markdown, json and csv; an output of another kind is not written";
-            Err(RenderError::new(RenderCode::KindUnsupported, message))
-        }
+        OutputKind::Html | OutputKind::Xml | OutputKind::Svg => markup::check(kind, text).or_else(malformed),
     }
 }
 
@@ -190,6 +188,7 @@ mod tests {
         assert!(check_file(OutputKind::Json, "{\"a\": 1,}").is_err());
         assert!(check_file(OutputKind::Csv, "a,b\n\"c,d\",e\n").is_ok());
         assert!(check_file(OutputKind::Csv, "a,b\nc\n").is_err());
-        assert_eq!(check_file(OutputKind::Html, "<p/>").unwrap_err().code, RenderCode::KindUnsupported);
+        assert!(check_file(OutputKind::Html, "<p/>").is_ok());
+        assert_eq!(check_file(OutputKind::Svg, "<svg>").unwrap_err().code, RenderCode::OutputMalformed);
     }
 }

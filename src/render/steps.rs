@@ -19,13 +19,12 @@ use crate::platform::Platform;
 pub(super) fn views(
     plan: &PlanDocument,
     states: &[StateDocument],
-    platform: &Platform,
-    names: &Names,
+    words: &Words,
 ) -> Result<Vec<StepView>, RenderError> {
     if states.len() <= plan.steps.len() {
         return Err(incomplete("the rehearsal holds fewer states than the plan has steps"));
     }
-    let words = Words::new(platform, &plan.traits, names);
+    let (platform, names) = (words.platform(), words.names());
     let mut racked = BTreeSet::new();
     let mut before: Option<&Prediction> = None;
     let mut stop_before = None;
@@ -41,6 +40,7 @@ pub(super) fn views(
             cautions: cautions(platform, names, step, &scope.operation, &mut racked)?,
             operation: scope.operation,
             lines,
+            silent: words.silence(&step.action),
             why: step.why.as_ref().map(|why| why.text.clone()),
             sees: step.predicts.as_ref().map(|after| prediction(before, after)),
             otherwise: otherwise(&step.action),

@@ -8,7 +8,7 @@ use super::context::{
     CONTEXT_FORMAT, ChangeView, Context, DialectView, NextView, ProofView, SegmentView, StackView, StepFile, StepView,
     UnitView, WayBackView,
 };
-use super::engine::{MANIFEST, render_short};
+use super::engine::{Engines, MANIFEST, render_short};
 use super::error::RenderError;
 use super::names::Names;
 use super::operation::role_word;
@@ -17,6 +17,7 @@ use super::segments::{self, Segment};
 use super::sentence::headline;
 use super::service::{leaders, live_restarts, spare_cables};
 use super::times::times;
+use super::words::Words;
 use super::{Dossier, back, cabling, house, ladder, steps};
 use crate::model::Minutes;
 use crate::model::document::{Action, PlanDocument, StateDocument, Status, UnitEntry};
@@ -24,10 +25,11 @@ use crate::model::traits::Topology;
 use crate::platform::OnePer;
 
 /// The whole context of a dossier, its segments carrying the paths of their files.
-pub(super) fn context_of(dossier: &Dossier) -> Result<Context, RenderError> {
+pub(super) fn context_of(dossier: &Dossier, engines: &Engines) -> Result<Context, RenderError> {
     let plan = dossier.rehearsed.plan();
     let names = Names::new(plan, dossier.site);
-    let mut steps = steps::views(plan, dossier.rehearsed.states(), dossier.platform, &names)?;
+    let words = Words::new(dossier.platform, engines, &plan.traits, &names);
+    let mut steps = steps::views(plan, dossier.rehearsed.states(), &words)?;
     let units: Vec<UnitView> =
         plan.units.iter().map(|unit| unit_view(dossier, &names, unit)).collect::<Result<_, _>>()?;
     let stack = stack_view(dossier, plan);
@@ -43,7 +45,7 @@ pub(super) fn context_of(dossier: &Dossier) -> Result<Context, RenderError> {
             }
         }
     }
-    let ways_back = back::views(dossier, &names, &stack, &units)?;
+    let ways_back = back::views(dossier, &words, &stack, &units)?;
     Ok(Context {
         format: CONTEXT_FORMAT,
         compiler: dossier.compiler.to_owned(),
@@ -51,6 +53,7 @@ pub(super) fn context_of(dossier: &Dossier) -> Result<Context, RenderError> {
             name: dossier.platform.name.clone(),
             version: dossier.platform.version.clone(),
             summary: dossier.platform.summary.clone(),
+            unsupported: dossier.platform.unsupported.clone(),
         },
         stack,
         change: change_view(dossier, plan, &names)?,

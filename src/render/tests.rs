@@ -316,7 +316,7 @@ fn a_missing_template_is_found_at_load() {
     platform.files.remove("steps/wipe.j2");
     platform.files.remove("facts/ask.j2");
     platform.files.insert("steps/save.j2".into(), "{% if".into());
-    platform.outputs[0].kind = OutputKind::Svg;
+    platform.outputs[0].template = "bootstraps.j2".into();
     let faults = coverage(&platform).unwrap_err();
     let found: Vec<_> = faults.iter().map(|fault| (fault.code, fault.template.as_deref().unwrap())).collect();
     assert_eq!(
@@ -325,9 +325,32 @@ fn a_missing_template_is_found_at_load() {
             (RenderCode::TemplateMissing, "steps/wipe.j2"),
             (RenderCode::TemplateSyntax, "steps/save.j2"),
             (RenderCode::TemplateMissing, "facts/ask.j2"),
-            (RenderCode::KindUnsupported, "bootstrap.j2"),
+            (RenderCode::TemplateMissing, "bootstraps.j2"),
         ]
     );
+}
+
+#[test]
+fn a_silent_kind_needs_no_template_and_says_why_in_the_runbook() {
+    let mut platform = neutral();
+    platform.files.remove("steps/save.j2");
+    platform.silent.insert("save".into(), "this platform keeps what it is told at once".into());
+    platform.unsupported.push("a unit that is warm takes the lead".into());
+    assert_eq!(coverage(&platform), Ok(()));
+    let bundle = rendered(plan("third-unit-and-ring"), &site(), &platform).unwrap();
+    let runbook = text(&bundle, "runbook.md");
+    assert!(runbook.contains("- do: nothing; this platform keeps what it is told at once"), "{runbook}");
+    assert!(runbook.contains("the model does not know it: a unit that is warm takes the lead"), "{runbook}");
+    assert!(!bundle.files.iter().any(|(path, bytes)| path.ends_with(".txt")
+        && std::str::from_utf8(bytes).unwrap().contains("save the settings")));
+}
+
+#[test]
+fn what_all_outputs_take_together_is_bounded() {
+    let loops = "{% for i in range(900) %}{% for j in range(900) %}{% set x = j %}{% endfor %}{% endfor %}a";
+    let fault = rendered(plan("third-unit-and-ring"), &site(), &with("steps/save.j2", loops)).unwrap_err();
+    assert_eq!(fault.code, RenderCode::TemplateFuel, "{fault}");
+    assert!(fault.message.contains("together"), "{fault}");
 }
 
 #[test]
@@ -370,7 +393,7 @@ fn the_tables_of_kinds_hold_every_kind() {
         variants.iter().map(|one| one["properties"][tag]["const"].as_str().unwrap().to_owned()).collect()
     };
     let owned = |names: &[&str]| names.iter().map(|name| (*name).to_owned()).collect::<BTreeSet<_>>();
-    assert_eq!(kinds(schemars::schema_for!(Action).to_value(), "kind"), owned(&operation::OPERATION_KINDS));
+    assert_eq!(kinds(schemars::schema_for!(Action).to_value(), "kind"), owned(&Action::KINDS));
     assert_eq!(
         kinds(schemars::schema_for!(crate::model::document::Fact).to_value(), "fact"),
         owned(&operation::FACT_KINDS)

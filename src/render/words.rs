@@ -1,32 +1,29 @@
 //! A dialect's words: every operation and fact through its own small template, line by line.
 
+use std::rc::Rc;
+
 use super::context::{PlaceView, WordsScope};
-use super::engine::Engine;
+use super::engine::{Engine, Engines};
 use super::error::{RenderCode, RenderError};
 use super::names::Names;
-use super::operation::{FACT_KINDS, OPERATION_KINDS, fact_kind, fact_view, kind, view};
+use super::operation::{FACT_KINDS, fact_kind, fact_view, kind, view};
 use super::plain;
 use crate::model::document::{Action, Fact, StateDocument};
 use crate::model::traits::{SaveScope, Traits};
 use crate::platform::{OutputKind, Platform};
 
-/// Checks that the dialect has a template that parses for every operation kind, every fact and every output,
-/// and that each output is of a kind that can be checked.
+/// Checks that the dialect has a template that parses for every operation kind that is not silent, every fact
+/// and every output.
 ///
 /// # Errors
 /// Everything that is missing or does not parse.
 pub fn coverage(platform: &Platform) -> Result<(), Vec<RenderError>> {
-    let engine = Engine::new(platform, OutputKind::Text);
-    let words = OPERATION_KINDS.iter().map(|kind| step_template(kind));
+    let engine = Engines::new(platform).of(OutputKind::Text);
+    let spoken = Action::KINDS.iter().filter(|kind| !platform.silent.contains_key(**kind));
+    let words = spoken.map(|kind| step_template(kind));
     let words = words.chain(FACT_KINDS.iter().map(|fact| fact_template(fact)));
     let outputs = platform.outputs.iter().map(|output| output.template.clone());
-    let mut faults: Vec<RenderError> = words.chain(outputs).filter_map(|path| engine.parse(&path).err()).collect();
-    for output in &platform.outputs {
-        if matches!(output.kind, OutputKind::Html | OutputKind::Xml | OutputKind::Svg) {
-            let message = "this release checks text, markdown, json and csv; an output of another kind is not written";
-            faults.push(RenderError::new(RenderCode::KindUnsupported, message).in_template(&output.template));
-        }
-    }
+    let faults: Vec<RenderError> = words.chain(outputs).filter_map(|path| engine.parse(&path).err()).collect();
     if faults.is_empty() { Ok(()) } else { Err(faults) }
 }
 
@@ -40,22 +37,38 @@ fn fact_template(fact: &str) -> String {
 
 /// The words of one dialect.
 pub(super) struct Words<'a> {
-    engine: Engine,
+    engine: Rc<Engine>,
+    platform: &'a Platform,
     names: &'a Names<'a>,
     save_scope: &'static str,
 }
 
 impl<'a> Words<'a> {
     /// The words of this dialect, with these names.
-    pub(super) fn new(platform: &Platform, traits: &Traits, names: &'a Names<'a>) -> Self {
+    pub(super) fn new(platform: &'a Platform, engines: &Engines, traits: &Traits, names: &'a Names<'a>) -> Self {
         let save_scope = match traits.save.scope {
             SaveScope::Unit => "unit",
             SaveScope::Stack => "stack",
         };
-        Self { engine: Engine::new(platform, OutputKind::Text), names, save_scope }
+        Self { engine: engines.of(OutputKind::Text), platform, names, save_scope }
     }
 
-    /// What the operation's template sees, and what it says.
+    /// The names that they use.
+    pub(super) const fn names(&self) -> &'a Names<'a> {
+        self.names
+    }
+
+    /// The dialect that they are of.
+    pub(super) const fn platform(&self) -> &'a Platform {
+        self.platform
+    }
+
+    /// Why an operation takes no text on this platform, if it takes none.
+    pub(super) fn silence(&self, action: &Action) -> Option<String> {
+        self.platform.silent.get(kind(action)).cloned()
+    }
+
+    /// What the operation's template sees, and what it says: nothing for an operation that is silent.
     ///
     /// # Errors
     /// A template that is missing, fails, or says nothing.
@@ -71,7 +84,8 @@ impl<'a> Words<'a> {
         };
         let operation = view(self.names, state, action, checks)?;
         let scope = WordsScope { place: place.clone(), save_scope: self.save_scope.to_owned(), operation };
-        let lines = self.lines(&step_template(kind(action)), &scope)?;
+        let template = step_template(kind(action));
+        let lines = if self.silence(action).is_some() { Vec::new() } else { self.lines(&template, &scope)? };
         Ok((scope, lines))
     }
 

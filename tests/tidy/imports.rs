@@ -34,7 +34,7 @@ const MAY_IMPORT: [(&str, &[&str]); 16] = [
 const ONLY: [(&str, &str, &str); 2] = [("watch", "plan", "Route"), ("watch", "lower", "Problem")];
 
 /// Where a library may be used. The others (serde, schemars) say shapes and may be used everywhere.
-const LIBRARIES: [(&str, &[&str]); 14] = [
+const LIBRARIES: [(&str, &[&str]); 15] = [
     ("annotate_snippets", &["report"]),
     ("clap", &["cli"]),
     ("crossterm", &["cli"]),
@@ -43,6 +43,7 @@ const LIBRARIES: [(&str, &[&str]); 14] = [
     ("jiff", &["render"]),
     ("jsonschema", &["render", "yaml"]),
     ("minijinja", &["render"]),
+    ("quick_xml", &["render"]),
     ("rustix", &["disk"]),
     ("saphyr_parser", &["yaml"]),
     ("serde_json", &["cli", "disk", "intent", "lower", "platform", "rehearse", "render", "report", "yaml"]),

@@ -150,6 +150,34 @@ pub enum Action {
     },
 }
 
+impl Action {
+    /// The names of all kinds, as plans and the templates of steps write them.
+    pub const KINDS: [&'static str; 22] = [
+        "power-on",
+        "power-off",
+        "restart",
+        "wipe",
+        "assign-id",
+        "set-priority",
+        "disable-port",
+        "enable-port",
+        "bind-port",
+        "release-port",
+        "activate",
+        "save",
+        "connect-cable",
+        "disconnect-cable",
+        "form-uplink",
+        "drop-uplink",
+        "add-leg",
+        "drop-leg",
+        "guard-split",
+        "unguard-split",
+        "await",
+        "expect",
+    ];
+}
+
 /// What an operator waits for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]

@@ -63,6 +63,8 @@ pub struct DialectView {
     pub version: String,
     /// What it is for.
     pub summary: String,
+    /// Habits of the platform that no trait holds, so that nothing is proved of them.
+    pub unsupported: Vec<String>,
 }
 
 /// The stack.

@@ -44,8 +44,10 @@ pub struct StepView {
     pub place: PlaceView,
     /// The operation and its arguments.
     pub operation: OperationView,
-    /// The words of `steps/<kind>.j2`, line by line.
+    /// The words of `steps/<kind>.j2`, line by line; none for a kind that is silent.
     pub lines: Vec<String>,
+    /// Why nothing is typed for it on this platform, where nothing is.
+    pub silent: Option<String>,
     /// Why it is there and why it is here.
     pub why: Option<String>,
     /// What is so after it.
