@@ -48,6 +48,7 @@ pub mod scene;
 pub mod render;
 pub mod disk;
 pub mod report;
+pub mod lint;
 pub mod cli;
 // the whole of it
 pub mod compile;

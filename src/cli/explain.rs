@@ -2,7 +2,7 @@
 
 use clap::Args;
 
-use super::{Exit, compile, open, terminal, window};
+use super::{Exit, compile, dialect, open, terminal, window};
 use crate::diag::{Code, nearest};
 use crate::report::wrapped;
 use crate::{intent, lower, platform, yaml};
@@ -18,7 +18,15 @@ pub(super) struct Explain {
 /// The codes of all stages, in the order of the flow.
 pub fn codes() -> impl Iterator<Item = &'static Code> {
     let stages = [open::CODES, yaml::CODES, intent::CODES, platform::CODES];
-    let later = [crate::compile::CODES, crate::rehearse::CODES, crate::render::CODES, compile::CODES, window::CODES];
+    let later = [
+        crate::compile::CODES,
+        crate::rehearse::CODES,
+        crate::render::CODES,
+        crate::lint::CODES,
+        dialect::CODES,
+        compile::CODES,
+        window::CODES,
+    ];
     stages.into_iter().chain(lower::CODES.iter().copied()).chain(later).flatten().copied()
 }
 

@@ -4,6 +4,7 @@
 
 mod check;
 mod compile;
+mod dialect;
 mod explain;
 mod mistake;
 mod open;
@@ -32,6 +33,7 @@ enum Command {
     Compile(compile::Compile),
     Rehearse(rehearse::Rehearse),
     Schema(schema::Schema),
+    Dialect(dialect::Dialect),
     Explain(explain::Explain),
 }
 
@@ -88,6 +90,7 @@ pub fn run() -> Exit {
         Command::Compile(command) => command.run(),
         Command::Rehearse(command) => command.run(),
         Command::Schema(command) => command.run(),
+        Command::Dialect(command) => command.run(),
         Command::Explain(command) => command.run(),
     }
 }

@@ -16,13 +16,18 @@ use crate::source::{FileId, Sources, Span};
 use crate::yaml::MAX_BYTES;
 
 /// The codes of this file.
-pub(super) const CODES: &[&Code] = &[&CANNOT_READ, &NOT_TEXT, &DIALECT_OUTSIDE, &DIALECT_TOO_BIG];
+pub(super) const CODES: &[&Code] = &[&CANNOT_READ, &CANNOT_WRITE, &NOT_TEXT, &DIALECT_OUTSIDE, &DIALECT_TOO_BIG];
 
 /// A file or folder that cannot be read.
 pub const CANNOT_READ: Code = Code {
     name: "cannot-read",
     explanation: "A file or folder is not there, or may not be read. Paths in an intent are relative to the intent's folder; \
 those on the command line, to the current one.",
+};
+/// A file that cannot be written.
+pub const CANNOT_WRITE: Code = Code {
+    name: "cannot-write",
+    explanation: "A file or a folder could not be made: its place may not be written, is no folder, or is full.",
 };
 /// A file that is no text.
 pub const NOT_TEXT: Code = Code {
@@ -126,16 +131,22 @@ impl Reader {
 
     fn dialect(&mut self, intent: &Intent, request: &Request<'_>) -> Result<Platform, Reported> {
         let (name, place) = (request.dialect.unwrap_or(intent.dialect.as_str()).to_owned(), intent.dialect.span);
-        if is_builtin(&name) {
-            return platform::builtin(&name, place, &mut self.sources, &mut self.findings);
+        if request.dialect.is_some() || is_builtin(&name) {
+            return self.dialect_named(&name, place);
         }
         let home = request.intent.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        let (folder, bounds) = match request.dialect {
-            // a person who names a dialect on the command line has allowed it, and what it extends
-            Some(_) => (PathBuf::from(&name), None),
-            None => (beside(request.intent, &name), Some(home)),
-        };
-        self.dialect_at(&folder, Some(place), bounds)
+        self.dialect_at(&beside(request.intent, &name), Some(place), Some(home))
+    }
+
+    /// The dialect that a person names on the command line, who has allowed it, and what it extends.
+    ///
+    /// # Errors
+    /// [`Reported`], if there is none, or it is wrong.
+    pub fn dialect_named(&mut self, name: &str, place: Span) -> Result<Platform, Reported> {
+        if is_builtin(name) {
+            return platform::builtin(name, place, &mut self.sources, &mut self.findings);
+        }
+        self.dialect_at(Path::new(name), Some(place), None)
     }
 
     /// The dialect in a folder, with all that it extends; `bounds` is the folder that they lie in, if one is set.
@@ -247,6 +258,13 @@ impl Reader {
                 Err(self.findings.error(Diagnostic::error(&NOT_TEXT, place, message)))
             }
         }
+    }
+
+    /// A file that cannot be written.
+    pub fn cannot_write(&mut self, path: &Path, error: &std::io::Error) -> Reported {
+        self.unreadable = true;
+        let message = format!("`{}` cannot be written: {}", path.display(), error.kind());
+        self.findings.error(Diagnostic::error(&CANNOT_WRITE, None, message))
     }
 
     fn cannot_read(&mut self, path: &Path, place: Option<Span>, error: &std::io::Error) -> Reported {

@@ -7,6 +7,7 @@ use super::{Exit, terminal};
 use crate::intent::Intent;
 use crate::model::document::PlanDocument;
 use crate::platform::dialect_schema;
+use crate::render::{context_schema, facts_schema, words_schema};
 use crate::yaml::shape::schema_of;
 
 /// Print the JSON Schema (2020-12) of a shape, as editors and pipelines use it.
@@ -25,6 +26,12 @@ enum Name {
     Dialect,
     /// What programs read.
     Plan,
+    /// What the templates of outputs see.
+    Context,
+    /// What the templates of steps see.
+    Words,
+    /// What the templates of facts see.
+    Facts,
 }
 
 impl Schema {
@@ -33,6 +40,9 @@ impl Schema {
             Name::Intent => schema_of::<Intent>(),
             Name::Dialect => dialect_schema(),
             Name::Plan => schema_of::<PlanDocument>(),
+            Name::Context => context_schema(),
+            Name::Words => words_schema(),
+            Name::Facts => facts_schema(),
         };
         terminal::print(&pretty(&schema));
         Exit::Fine

@@ -186,11 +186,34 @@ pub fn assemble(layers: Vec<Layer>, sources: &mut Sources, findings: &mut Findin
     let manifest: Manifest = typed::fill(&top.tree, findings)?;
     rules::check(&manifest, &top.tree, findings);
     findings.failed_since(mark)?;
-    Ok(platform(manifest, top, digest, file_ids))
+    let text = if built_in { String::new() } else { whole_manifest(&top) };
+    Ok(platform(manifest, top, text, digest, file_ids))
 }
 
-fn platform(manifest: Manifest, top: Layer, digest: String, file_ids: BTreeMap<String, FileId>) -> Platform {
+/// The manifest as one that extends nothing, with what is known of its traits.
+fn whole_manifest(top: &Layer) -> String {
+    let mut whole = top.tree.to_json();
+    if let Some(keys) = whole.as_object_mut() {
+        keys.remove("extends");
+    }
+    for (path, trust) in &top.trust {
+        let Some(value) = whole.pointer_mut(&format!("/platform/{}", path.replace('.', "/"))) else { continue };
+        let Ok(serde_json::Value::Object(mut wrapped)) = serde_json::to_value(trust) else { continue };
+        wrapped.insert("value".to_owned(), value.take());
+        *value = wrapped.into();
+    }
+    serde_yaml::to_string(&whole).unwrap_or_default()
+}
+
+fn platform(
+    manifest: Manifest,
+    top: Layer,
+    text: String,
+    digest: String,
+    file_ids: BTreeMap<String, FileId>,
+) -> Platform {
     Platform {
+        manifest: text,
         name: manifest.name.to_string(),
         version: manifest.version.to_string(),
         summary: manifest.summary.to_string(),

@@ -42,6 +42,8 @@ pub struct Platform {
     pub outputs: Vec<OutputSpec>,
     /// Every file of the dialect, by its path inside the folder, `/` between parts.
     pub files: BTreeMap<String, String>,
+    /// The manifest with all that it takes from others, as YAML; its remarks are gone.
+    pub manifest: String,
     /// The same files among the sources, so that a fault in one can be drawn.
     pub file_ids: BTreeMap<String, FileId>,
     /// `sha256:…` over the sorted (path, content) pairs.

@@ -4,10 +4,10 @@
 //! holds a control character is an error, and so is printing a value that is missing.
 
 use std::cell::{Cell, RefCell};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io::{self, Write};
 use std::rc::Rc;
-use std::sync::{Arc, LazyLock};
+use std::sync::{Arc, LazyLock, Mutex};
 
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::{Value, ValueKind};
@@ -35,6 +35,7 @@ pub(super) struct Engines {
     files: Arc<BTreeMap<String, String>>,
     made: RefCell<BTreeMap<&'static str, Rc<Engine>>>,
     spent: Rc<Spent>,
+    reached: Arc<Mutex<BTreeSet<String>>>,
 }
 
 /// What was spent on one bundle so far.
@@ -47,13 +48,30 @@ struct Spent {
 impl Engines {
     /// All templates of the dialect. Each is parsed at its first need.
     pub(super) fn new(platform: &Platform) -> Self {
-        Self { files: Arc::new(platform.files.clone()), made: RefCell::default(), spent: Rc::default() }
+        let files = Arc::new(platform.files.clone());
+        Self { files, made: RefCell::default(), spent: Rc::default(), reached: Arc::default() }
     }
 
     /// The engine that escapes as this kind asks.
     pub(super) fn of(&self, kind: OutputKind) -> Rc<Engine> {
-        let make = || Rc::new(Engine::new(Arc::clone(&self.files), kind, Rc::clone(&self.spent)));
+        let make = || {
+            let (files, reached) = (Arc::clone(&self.files), Arc::clone(&self.reached));
+            let mut environment = bare(escaping(kind), FUEL);
+            environment.set_loader(move |path| {
+                let found = files.get(path).cloned();
+                if let (Some(_), Ok(mut reached)) = (&found, reached.lock()) {
+                    reached.insert(path.to_owned());
+                }
+                Ok(found)
+            });
+            Rc::new(Engine { environment, spent: Rc::clone(&self.spent) })
+        };
         Rc::clone(self.made.borrow_mut().entry(kind.as_str()).or_insert_with(make))
+    }
+
+    /// The templates that were asked for so far.
+    pub(super) fn reached(&self) -> BTreeSet<String> {
+        self.reached.lock().map(|reached| reached.clone()).unwrap_or_default()
     }
 }
 
@@ -64,12 +82,6 @@ pub(super) struct Engine {
 }
 
 impl Engine {
-    fn new(files: Arc<BTreeMap<String, String>>, kind: OutputKind, spent: Rc<Spent>) -> Self {
-        let mut environment = bare(escaping(kind), FUEL);
-        environment.set_loader(move |path| Ok(files.get(path).cloned()));
-        Self { environment, spent }
-    }
-
     /// Whether the template at this path is there and parses.
     ///
     /// # Errors

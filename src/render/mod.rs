@@ -4,6 +4,7 @@
 //! [`Rehearsed`] plan can be rendered, so nothing is printed that was not proved.
 
 mod back;
+mod bench;
 mod cabling;
 mod care;
 mod codes;
@@ -32,20 +33,25 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use minijinja::context as scope;
 
+pub use bench::Bench;
 pub use codes::CODES;
-pub use context::{CONTEXT_FORMAT, Context, FactView, WordsScope};
+pub use context::{
+    ActingUnit, CONTEXT_FORMAT, CableView, CareView, CautionView, Context, EndView, FactView, OperationView, PlaceView,
+    PortView, SegmentView, StepView, WordsScope,
+};
 pub use error::{RenderCode, RenderError};
+pub use plain::csv_columns;
 pub use record::{BundleRecord, DialectRecord, PLAN_FILE, RECORD_FILE, RECORD_FORMAT, digest};
 pub use sentence::{headline, sentence};
 pub use service::{leaders, live_restarts, spare_cables};
 pub use steps::whole_minutes;
 pub use times::{HandsWork, Times, TurnBack, times};
-pub use words::coverage;
+pub use words::{coverage, fact_template, step_template};
 
 use engine::Engines;
 
 use crate::lower::{Delta, Site};
-use crate::platform::{OnePer, OutputSpec, Platform};
+use crate::platform::{OnePer, OutputKind, OutputSpec, Platform};
 
 use crate::rehearse::Rehearsed;
 
@@ -90,16 +96,26 @@ pub fn render(dossier: &Dossier) -> Result<Bundle, RenderError> {
     let mut files = Files::default();
     files.add(PLAN_FILE.to_owned(), record::readable_json(&plan), None)?;
     files.reserve(RECORD_FILE);
-    render_outputs(dossier.platform, &engines, &context, &mut files)?;
+    for one in render_outputs(dossier.platform, &engines, &context)? {
+        files.add(one.path, one.text, Some(&one.template))?;
+    }
     seal(dossier, files)
 }
 
-/// The data that templates see, as JSON.
+/// The data that templates see.
+///
+/// # Errors
+/// As [`render`], for what the words need.
+pub fn context(dossier: &Dossier) -> Result<Context, RenderError> {
+    story::context_of(dossier, &Engines::new(dossier.platform))
+}
+
+/// The same as JSON.
 ///
 /// # Errors
 /// As [`render`], for what the words need.
 pub fn context_json(dossier: &Dossier) -> Result<serde_json::Value, RenderError> {
-    plain::as_json(&story::context_of(dossier, &Engines::new(dossier.platform))?)
+    plain::as_json(&context(dossier)?)
 }
 
 /// The JSON Schema (2020-12) of what the templates of outputs see.
@@ -120,13 +136,27 @@ pub fn facts_schema() -> serde_json::Value {
     schemars::schema_for!(FactView).to_value()
 }
 
-fn render_outputs(
-    platform: &Platform,
-    engines: &Engines,
-    context: &Context,
-    files: &mut Files,
-) -> Result<(), RenderError> {
+/// One file that a template made.
+#[derive(Clone, Debug)]
+pub struct Rendered {
+    /// Its path inside the bundle.
+    pub path: String,
+    /// The template, by its path in the dialect's folder.
+    pub template: String,
+    /// What it says it is.
+    pub kind: OutputKind,
+    /// How often its template is rendered.
+    pub one_per: OnePer,
+    /// The segment that it is for, if it is for one.
+    pub segment: Option<SegmentView>,
+    /// Its text, checked as its kind.
+    pub text: String,
+}
+
+/// Every declared output; an optional one without text is left out.
+fn render_outputs(platform: &Platform, engines: &Engines, context: &Context) -> Result<Vec<Rendered>, RenderError> {
     let root = plain::scope(context);
+    let mut rendered = Vec::new();
     for output in &platform.outputs {
         let engine = engines.of(output.kind);
         for (unit, segment, way) in subjects(output, context) {
@@ -142,14 +172,15 @@ fn render_outputs(
                 continue;
             }
             plain::check_file(output.kind, &text).map_err(|fault| fault.in_template(&output.template))?;
-            files.add(path, text, Some(&output.template))?;
+            let (template, kind, one_per) = (output.template.clone(), output.kind, output.one_per);
+            rendered.push(Rendered { path, template, kind, one_per, segment: segment.cloned(), text });
         }
     }
-    Ok(())
+    Ok(rendered)
 }
 
 /// What an output is rendered once for.
-type Subject<'c> = (Option<context::UnitView>, Option<&'c context::SegmentView>, Option<&'c context::WayBackView>);
+type Subject<'c> = (Option<context::UnitView>, Option<&'c SegmentView>, Option<&'c context::WayBackView>);
 
 fn subjects<'c>(output: &OutputSpec, context: &'c Context) -> Vec<Subject<'c>> {
     let segments = |staging: bool| {

@@ -126,6 +126,13 @@ pub(super) fn check_file(kind: OutputKind, text: &str) -> Result<(), RenderError
     }
 }
 
+/// How many cells each row of a table has.
+#[must_use]
+pub fn csv_columns(text: &str) -> Vec<usize> {
+    let mut reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(text.as_bytes());
+    reader.records().map(|row| row.map_or(0, |row| row.len())).collect()
+}
+
 /// Checks that an output's path stays inside the bundle's folder: plain parts between single slashes.
 ///
 /// # Errors

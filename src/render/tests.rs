@@ -341,8 +341,9 @@ fn a_silent_kind_needs_no_template_and_says_why_in_the_runbook() {
     let runbook = text(&bundle, "runbook.md");
     assert!(runbook.contains("- do: nothing; this platform keeps what it is told at once"), "{runbook}");
     assert!(runbook.contains("the model does not know it: a unit that is warm takes the lead"), "{runbook}");
-    assert!(!bundle.files.iter().any(|(path, bytes)| path.ends_with(".txt")
-        && std::str::from_utf8(bytes).unwrap().contains("save the settings")));
+    assert!(!bundle.files.iter().any(
+        |(path, bytes)| path.ends_with(".txt") && std::str::from_utf8(bytes).unwrap().contains("save the settings")
+    ));
 }
 
 #[test]

@@ -27,11 +27,15 @@ pub fn coverage(platform: &Platform) -> Result<(), Vec<RenderError>> {
     if faults.is_empty() { Ok(()) } else { Err(faults) }
 }
 
-fn step_template(kind: &str) -> String {
+/// The template of a kind of operation, by its path in a dialect's folder.
+#[must_use]
+pub fn step_template(kind: &str) -> String {
     format!("steps/{kind}.j2")
 }
 
-fn fact_template(fact: &str) -> String {
+/// The template of a fact, by its path in a dialect's folder.
+#[must_use]
+pub fn fact_template(fact: &str) -> String {
     format!("facts/{fact}.j2")
 }
 

@@ -4,7 +4,7 @@ use super::files::{File, code, only_for_tests};
 
 /// What each stage may import, itself aside. The flow of `src/lib.rs` as a table: a new folder, or a
 /// new arrow, is a decision that is taken here.
-const MAY_IMPORT: [(&str, &[&str]); 16] = [
+const MAY_IMPORT: [(&str, &[&str]); 17] = [
     ("model", &[]),
     ("source", &[]),
     ("diag", &["source"]),
@@ -21,11 +21,13 @@ const MAY_IMPORT: [(&str, &[&str]); 16] = [
     // anything that is told to a person or a pipeline
     ("report", &["compile", "diag", "lower", "model", "render", "source"]),
     ("compile", &["diag", "intent", "lower", "model", "plan", "platform", "rehearse", "render", "source", "watch"]),
+    // a client of the whole line
+    ("lint", &["compile", "diag", "intent", "lower", "model", "platform", "render", "source"]),
     (
         "cli",
         &[
-            "compile", "diag", "disk", "intent", "lower", "model", "plan", "platform", "rehearse", "render", "report",
-            "scene", "source", "watch", "yaml",
+            "compile", "diag", "disk", "intent", "lint", "lower", "model", "plan", "platform", "rehearse", "render",
+            "report", "scene", "source", "watch", "yaml",
         ],
     ),
 ];
@@ -46,8 +48,8 @@ const LIBRARIES: [(&str, &[&str]); 15] = [
     ("quick_xml", &["render"]),
     ("rustix", &["disk"]),
     ("saphyr_parser", &["yaml"]),
-    ("serde_json", &["cli", "disk", "intent", "lower", "platform", "rehearse", "render", "report", "yaml"]),
-    ("serde_yaml", &["cli", "render"]),
+    ("serde_json", &["cli", "disk", "intent", "lower", "platform", "lint", "rehearse", "render", "report", "yaml"]),
+    ("serde_yaml", &["cli", "platform", "render"]),
     ("sha2", &["render", "source"]),
     ("signal_hook", &["cli"]),
 ];

@@ -10,7 +10,7 @@ mod times;
 use std::collections::BTreeMap;
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 pub use operation::{ActingUnit, CableView, EndView, FactView, OperationView, PortView, WordsScope};
@@ -24,7 +24,7 @@ pub use times::{CheckView, HandsView, HandsWorkView, TurnBackView, WindowView};
 pub const CONTEXT_FORMAT: u32 = 1;
 
 /// What a template of an output sees.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct Context {
     /// The version of this shape.
     pub format: u32,
@@ -55,7 +55,7 @@ pub struct Context {
 }
 
 /// The dialect that is being rendered.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct DialectView {
     /// Its name.
     pub name: String,
@@ -68,7 +68,7 @@ pub struct DialectView {
 }
 
 /// The stack.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct StackView {
     /// Its name.
     pub name: String,
@@ -81,7 +81,7 @@ pub struct StackView {
 }
 
 /// The change as a whole.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct ChangeView {
     /// One sentence that says what changes.
     pub sentence: String,
@@ -110,7 +110,7 @@ pub struct ChangeView {
 }
 
 /// What was proved, in numbers.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct ProofView {
     /// Live units that restart or are switched off although they stay: keys.
     pub live_restarts: Vec<String>,
@@ -141,7 +141,7 @@ pub struct ProofView {
 }
 
 /// One unit.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct UnitView {
     /// The member's name, or `name@serial` for both boxes of a replacement.
     pub key: String,
@@ -172,7 +172,7 @@ pub struct UnitView {
 }
 
 /// One line of the upright picture of a stack: a unit, or the link below it.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(tag = "row", rename_all = "kebab-case")]
 pub enum LadderRow {
     /// A unit.
@@ -205,7 +205,7 @@ pub enum LadderRow {
 }
 
 /// One cable by the interface names of its ends.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct CablePair {
     /// The upper end.
     pub from: String,
@@ -214,7 +214,7 @@ pub struct CablePair {
 }
 
 /// One line of the patch list. What is not known is an empty text.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct CableRow {
     /// The label on the cable.
     pub label: String,
@@ -235,7 +235,7 @@ pub struct CableRow {
 }
 
 /// One end in the patch list. What is not known is an empty text.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct CableEndView {
     /// The unit, or the equipment at the far end of an uplink.
     pub device: String,

@@ -1,12 +1,12 @@
 //! The part of the context that is about one operation: what `steps/<kind>.j2` and `facts/<fact>.j2` see.
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::step::PlaceView;
 
 /// What a step template sees: the operation's own fields, and these.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct WordsScope {
     /// Where the step is done.
     pub place: PlaceView,
@@ -18,7 +18,7 @@ pub struct WordsScope {
 }
 
 /// A unit as it is at that step.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct ActingUnit {
     /// The unit's key.
     pub key: String,
@@ -33,7 +33,7 @@ pub struct ActingUnit {
 }
 
 /// A port as it is at that step.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct PortView {
     /// The unit's key.
     pub unit: String,
@@ -44,7 +44,7 @@ pub struct PortView {
 }
 
 /// One end of a cable.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(tag = "end", rename_all = "kebab-case")]
 pub enum EndView {
     /// A port of a unit.
@@ -65,7 +65,7 @@ pub enum EndView {
 }
 
 /// What is known of the cable in hand.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct CableView {
     /// The label on it.
     pub label: Option<String>,
@@ -78,7 +78,7 @@ pub struct CableView {
 }
 
 /// An operation with everything that its words need. `kind` is the operation's name.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum OperationView {
     /// Switches a unit on.
@@ -218,7 +218,7 @@ pub enum OperationView {
 }
 
 /// A fact with everything that its words need. `fact` is its name; a field that is not compared is `none`.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 #[serde(tag = "fact", rename_all = "kebab-case")]
 pub enum FactView {
     /// What the console in front of the reader belongs to.

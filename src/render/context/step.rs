@@ -1,12 +1,12 @@
 //! The part of the context that is about moves, steps and snippet files.
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::operation::OperationView;
 
 /// What a person would call one thing.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct MoveView {
     /// Counted from 1.
     pub number: u32,
@@ -21,7 +21,7 @@ pub struct MoveView {
 }
 
 /// A duration in minutes, as text.
-#[derive(Clone, Debug, Default, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Default, Serialize, Deserialize, JsonSchema)]
 pub struct MinutesView {
     /// As it usually goes, to the hundredth.
     pub likely: String,
@@ -34,7 +34,7 @@ pub struct MinutesView {
 }
 
 /// One step.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct StepView {
     /// Counted from 1 through the whole plan.
     pub number: u32,
@@ -67,7 +67,7 @@ pub struct StepView {
 }
 
 /// A mistake that no look catches in time.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct CareView {
     /// `leave-out`, `repeat`, `swap`, `misplug`, `mistype`, `wrong-unit` or `misplace`.
     pub slip: String,
@@ -78,7 +78,7 @@ pub struct CareView {
 }
 
 /// A step's place in a snippet file.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct StepFile {
     /// The file's path inside the bundle.
     pub path: String,
@@ -91,7 +91,7 @@ pub struct StepFile {
 }
 
 /// How to go back to where it all began.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct WayBackView {
     /// The first step that it serves.
     pub first: u32,
@@ -120,7 +120,7 @@ impl WayBackView {
 }
 
 /// Where a step is done.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum PlaceView {
     /// By hands.
@@ -145,7 +145,7 @@ pub enum PlaceView {
 }
 
 /// What is so after a step.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct PredictionView {
     /// Units that restart by themselves in it.
     pub restarts: Vec<String>,
@@ -160,7 +160,7 @@ pub struct PredictionView {
 }
 
 /// Units that form one stack.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct IslandView {
     /// The unit that leads it; none where nothing leads.
     pub primary: Option<String>,
@@ -169,7 +169,7 @@ pub struct IslandView {
 }
 
 /// Whether one may stop after a step.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct StopView {
     /// Whether the answer differs from that of the step before.
     pub changed: bool,
@@ -182,7 +182,7 @@ pub struct StopView {
 }
 
 /// Where people can be hurt, or hurt the equipment.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum CautionView {
     /// Mains power.
@@ -206,7 +206,7 @@ pub enum CautionView {
 }
 
 /// One snippet file: a check, and what is typed or pasted in one go after it.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct SegmentView {
     /// Running number (10, 20, 30 …) with leading zeros so that files sort.
     pub number: String,
@@ -235,7 +235,7 @@ pub struct SegmentView {
 }
 
 /// The step after a segment.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct NextView {
     /// Its number.
     pub number: u32,

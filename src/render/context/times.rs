@@ -1,10 +1,10 @@
 //! What templates see of the times of a change, and of the house's checks.
 
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// When the change may be done.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct WindowView {
     /// Its start (RFC 3339).
     pub start: String,
@@ -25,7 +25,7 @@ pub struct WindowView {
 }
 
 /// When to turn back. The way there is counted at worst, the way back as it usually goes.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct TurnBackView {
     /// The last step up to which the way back fits.
     pub step: u32,
@@ -36,7 +36,7 @@ pub struct TurnBackView {
 }
 
 /// When people are at the rack.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct HandsView {
     /// From when (RFC 3339).
     pub start: String,
@@ -49,7 +49,7 @@ pub struct HandsView {
 }
 
 /// The work by hands past the staging. Times of day are in the offset of the hands' start.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct HandsWorkView {
     /// Its first step.
     pub first_step: u32,
@@ -66,7 +66,7 @@ pub struct HandsWorkView {
 }
 
 /// One check of the house or of the dialect.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct CheckView {
     /// What is checked.
     pub text: String,

@@ -1,0 +1,122 @@
+//! What is told in words that the templates hold themselves -> findings, where another state makes no difference.
+//!
+//! Whether it is safe to stop, whether one broken link would split the stack, which caution and which kind of care:
+//! a yes must read otherwise than a no, and each kind otherwise than the others.
+
+use super::report::{OUTPUT_LACKS, Report};
+use super::samples::Sample;
+use super::tokens::{Marked, marked};
+use crate::platform::{OnePer, OutputKind};
+use crate::render::{Bench, CareView, CautionView, Context, StepView};
+
+/// A state of the context: its path, its last key, and what turns it over.
+type Turn = (&'static str, &'static str, fn(&mut Context));
+
+/// Turns every state over, and looks whether a file for people says so.
+pub(super) fn check(samples: &[Sample], report: &mut Report) {
+    let turns: [Turn; 6] = [
+        ("step.stop.safe", "safe", |context| {
+            steps(context).for_each(|step| step.stop.iter_mut().for_each(|stop| stop.safe ^= true));
+        }),
+        ("step.sees.unprotected", "unprotected", |context| {
+            steps(context).for_each(|step| step.sees.iter_mut().for_each(|sees| sees.unprotected ^= true));
+        }),
+        ("change.window.enough", "enough", |context| {
+            context.change.window.iter_mut().for_each(|window| window.enough ^= true);
+        }),
+        ("change.hands.work.covered", "covered", |context| {
+            let work = context.change.hands.iter_mut().filter_map(|hands| hands.work.as_mut());
+            work.for_each(|work| work.covered ^= true);
+        }),
+        ("change.proof.primary_kept", "primary_kept", |context| context.change.proof.primary_kept ^= true),
+        ("change.checks_before.*.compare", "compare", |context| {
+            context.change.checks_before.iter_mut().for_each(|check| check.compare ^= true);
+        }),
+    ];
+    let marked: Vec<Marked> = samples.iter().filter_map(|sample| marked(&sample.context, "")).collect();
+    for (path, last, turn) in turns {
+        let turned = |context: &Context| {
+            let mut context = context.clone();
+            turn(&mut context);
+            context
+        };
+        let differs = marked.iter().map(|one| (said(&one.context, report), said(&turned(&one.context), report)));
+        let mut differs = differs.collect::<Vec<_>>().into_iter();
+        if differs.all(|(one, other)| one == other) {
+            tell(path, last, report);
+        }
+    }
+    kinds(&marked, report);
+}
+
+fn steps(context: &mut Context) -> impl Iterator<Item = &mut StepView> {
+    context.moves.iter_mut().flat_map(|one| &mut one.steps)
+}
+
+fn tell(path: &str, last: &str, report: &mut Report) {
+    let outputs = report.platform.outputs.clone();
+    let template = outputs.iter().find(|output| output.one_per == OnePer::Stack && for_people(output.kind));
+    let template = template.map_or(crate::platform::MANIFEST, |output| &output.template).to_owned();
+    report.at(&OUTPUT_LACKS, &template, last, format!("`{path}` makes no difference to what people read"));
+}
+
+const fn for_people(kind: OutputKind) -> bool {
+    matches!(kind, OutputKind::Text | OutputKind::Markdown | OutputKind::Html)
+}
+
+/// All files for people, one after the other; nothing where a template fails, which another check reports.
+fn said(context: &Context, report: &Report) -> String {
+    let files = Bench::new(report.platform).outputs(context).unwrap_or_default();
+    files
+        .into_iter()
+        .filter(|file| file.one_per == OnePer::Stack && for_people(file.kind))
+        .map(|file| file.text)
+        .collect()
+}
+
+/// Each kind of slip and of caution, on the first step: all of them read differently, and name what they are about.
+fn kinds(marked: &[Marked], report: &mut Report) {
+    let Some(one) = marked.first() else { return };
+    let with = |change: &dyn Fn(&mut StepView)| {
+        let mut context = one.context.clone();
+        if let Some(step) = steps(&mut context).next() {
+            (step.care, step.cautions) = (Vec::new(), Vec::new());
+            change(step);
+        }
+        context
+    };
+    let slips = ["leave-out", "repeat", "swap", "misplug", "mistype", "wrong-unit", "misplace"];
+    let care =
+        |slip: &str| CareView { slip: slip.to_owned(), with: vec!["Withq".to_owned()], harm: "Harmq".to_owned() };
+    let mut texts = vec![("no care at all".to_owned(), said(&with(&|_| {}), report))];
+    for slip in slips {
+        texts.push((format!("care.slip: {slip}"), said(&with(&|step| step.care.push(care(slip))), report)));
+    }
+    same(&texts, "slip", report);
+    let (unit, weight_kg) = ("Unitq".to_owned(), Some("Weightq".to_owned()));
+    let cautions = [
+        ("mains", CautionView::Mains),
+        ("lifting", CautionView::Lifting { unit: unit.clone(), weight_kg: weight_kg.clone() }),
+        ("lifting, no weight known", CautionView::Lifting { unit: unit.clone(), weight_kg: None }),
+        ("wrong-unit", CautionView::WrongUnit { unit }),
+        ("laser", CautionView::Laser),
+        ("static", CautionView::Static),
+    ];
+    let mut texts = vec![("no caution at all".to_owned(), said(&with(&|_| {}), report))];
+    for (kind, caution) in cautions {
+        texts.push((format!("caution: {kind}"), said(&with(&|step| step.cautions.push(caution.clone())), report)));
+    }
+    same(&texts, "cautions", report);
+}
+
+/// Tells of each text that is the same as an earlier one.
+fn same(texts: &[(String, String)], word: &str, report: &mut Report) {
+    for (at, (name, text)) in texts.iter().enumerate() {
+        if let Some((other, _)) = texts.iter().take(at).find(|(_, earlier)| earlier == text) {
+            let template =
+                report.platform.outputs.iter().find(|one| one.one_per == OnePer::Stack && for_people(one.kind));
+            let template = template.map_or(crate::platform::MANIFEST, |output| &output.template).to_owned();
+            report.at(&OUTPUT_LACKS, &template, word, format!("`{name}` reads as `{other}` does"));
+        }
+    }
+}
