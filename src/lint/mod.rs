@@ -49,3 +49,27 @@ pub fn lint(platform: &Platform, sources: &Sources, findings: &mut Findings) {
     reached.extend(bench.reached());
     leftovers::check(&reached, &mut report);
 }
+
+/// Everything that a dialect says where it is tried: each file of each sample, and the words of each step and fact.
+/// Two dialects that say the same here are the same to the lint; what fails says why.
+#[must_use]
+pub fn said(platform: &Platform) -> Vec<(String, String)> {
+    let mut said = Vec::new();
+    for sample in samples::samples(platform).0 {
+        match Bench::new(platform).outputs(&sample.context) {
+            Ok(files) => {
+                said.extend(files.into_iter().map(|file| (format!("{}: {}", sample.name, file.path), file.text)));
+            }
+            Err(fault) => said.push((sample.name.to_owned(), fault.to_string())),
+        }
+    }
+    for exercise in scopes::exercises(platform) {
+        let bench = Bench::new(platform);
+        let scopes = std::iter::once(&exercise.scope).chain(exercise.changed.iter().map(|(_, scope)| scope));
+        for scope in scopes {
+            let text = words::said(&bench, &exercise, scope).unwrap_or_else(|fault| fault.to_string());
+            said.push((exercise.template.clone(), text));
+        }
+    }
+    said
+}

@@ -32,6 +32,8 @@ pub fn trial(platform: &Platform) -> Result<String, RenderError> {
     for (at, Item { done, means }) in items.iter().enumerate() {
         text += &format!("{:2}  {done}\n    {means}\n", at + 1);
     }
+    let wipe = words.say("wipe", |_| {})?;
+    text += &format!("Between two of these, and at the end, at both units: {wipe}; then look that nothing is left.\n");
     text += "Write what you found into dialect.yaml, each as {value, source, tried_on}.\n";
     Ok(text)
 }
