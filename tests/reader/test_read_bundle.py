@@ -15,11 +15,13 @@ import unittest
 HERE = os.path.dirname(os.path.abspath(__file__))
 sys.path.insert(0, HERE)
 
-from phrases import Unreadable
-from read_bundle import as_plan, differences, each, read_bundle, refusals, replayed
-from stack import Stack
+from compare import as_plan, differences, each, refusals, replayed
+from phrases import read_seen
+from read_bundle import NEUTRAL
+from stack import Stack, Unreadable
 
 CASES = os.path.join(HERE, "..", "cases", "render")
+read_bundle = NEUTRAL.read_bundle
 JUDGE = os.path.join(HERE, "..", "judge", "judge.py")
 
 
@@ -86,6 +88,14 @@ class Tampered(unittest.TestCase):
             [(runbook, "- [ ] settings of ramp-1: saved\n", "")],
             [(runbook, "- do: switch on ramp-3", "- do: switch on ramp-9")],
             [(runbook, "### Step 5\n", "### Step 55\n")],
+            [(runbook, " (steps 3 to 7)", " (steps 3 to seven)")],
+            [(runbook, " (steps 3 to 7)", " (steps 3 to 6)")],
+            [(snippet, "# steps: 3 to 7", "# steps: 3 to 8")],
+            [(snippet, "# if not so: wipe the unit", "# if not so: keep the unit")],
+            [(rings, "# next: step 22", "# next: step 23")],
+            [(rings, "# next: step 22 of the runbook, stack ferry-core", "# next: step 22 of the runbook, by hands")],
+            [(runbook, "member id 1; priority 1; serial", "member id 1; priority 1; priority 1; serial")],
+            [(runbook, "- do: switch on ramp-3", "- do: switch on ramp-3\n- do: switch on ramp-3")],
             [(runbook, "- open: `bootstrap/ramp-3/10-member-id.txt`", "- read: `bootstrap/ramp-3/10-member-id.txt`")],
             [(runbook, "### Step 4\n", "### Step 4\n- where: by hands\n")],
             [(runbook, "- where: by hands", "- where: stack ferry-core")],
@@ -103,10 +113,10 @@ class Tampered(unittest.TestCase):
                 shutil.copy(os.path.join(CASES, "third-unit-and-ring", "plan.json"), folder)
             told = io.StringIO()
             with contextlib.redirect_stderr(told), contextlib.redirect_stdout(told):
-                self.assertEqual(each(folders, JUDGE), 0)
+                self.assertEqual(each(read_bundle, folders, JUDGE), 0)
                 with open(os.path.join(folders[1], "runbook.md"), "a", encoding="utf-8") as file:
                     file.write("### Step 999\n")
-                self.assertEqual(each(folders, JUDGE), 1)
+                self.assertEqual(each(read_bundle, folders, JUDGE), 1)
             self.assertIn("2 of 2 bundles read back", told.getvalue())
             self.assertIn("1 of 2 bundles read back", told.getvalue())
 
@@ -129,15 +139,15 @@ class NewStack(unittest.TestCase):
         self.second = next(unit["key"] for unit in plan["units"] if unit["key"] != self.first)
 
     def test_the_stack_is_where_the_primary_is_staged_however_late(self):
-        self.stack.apply({"kind": "power-on", "unit": self.second}, f"together are: {self.second}")
+        self.stack.apply({"kind": "power-on", "unit": self.second}, *read_seen(f"together are: {self.second}"))
         self.assertEqual(self.stack.here({"stack": "paper-mill"}), self.first)
-        self.stack.apply({"kind": "power-on", "unit": self.first}, f"together are: {self.second}; {self.first}")
+        self.stack.apply({"kind": "power-on", "unit": self.first}, *read_seen(f"together are: {self.second}; {self.first}"))
         self.assertEqual(self.stack.here({"stack": "paper-mill"}), self.first)
         self.assertEqual(self.stack.member(1, {"stack": "paper-mill"}), self.first)
 
     def test_a_stack_in_service_that_loses_its_leader_is_the_largest_part(self):
-        self.stack.apply({"kind": "power-on", "unit": self.first}, f"together are: {self.first}")
-        self.stack.apply({"kind": "power-on", "unit": self.second}, f"together are: {self.second}")
+        self.stack.apply({"kind": "power-on", "unit": self.first}, *read_seen(f"together are: {self.first}"))
+        self.stack.apply({"kind": "power-on", "unit": self.second}, *read_seen(f"together are: {self.second}"))
         self.assertEqual(self.stack.here({"stack": "paper-mill"}), self.second)
 
 
@@ -176,7 +186,7 @@ class Legs(unittest.TestCase):
         first, last = self.live[0], self.live[-1]
         leg = f"{last['member']}:47"
         self.assertEqual(self.stack.leg(f"m{last['id']}/p47", self.place), leg)
-        self.stack.apply({"kind": "power-off", "unit": last["key"]}, f"together are: {first['key']}")
+        self.stack.apply({"kind": "power-off", "unit": last["key"]}, *read_seen(f"together are: {first['key']}"))
         self.assertEqual(self.stack.leg(f"m{last['id']}/p47", self.place), leg)
 
     def test_a_box_that_never_was_in_the_stack_has_no_leg(self):
