@@ -2,8 +2,8 @@
 
 A dialect's reader gives what it finds on the pages: each section as {"number", "where", "opens", "do", "look",
 "otherwise", "restarted", "islands"} (`where`, `otherwise` and `islands` may be missing), each file as {"place",
-"first", "last", "checks", "otherwise", "typed", "next"} (`otherwise` and `next` may be missing; `next` is a step and its
-place, or None after the last step); and it knows how places, operations and facts are said.
+"first", "last", "checks", "otherwise", "typed", "next"} (`otherwise` and `next` may be missing; `next` is a step and
+its place, or None after the last step); and it knows how places, operations and facts are said.
 """
 
 import os
@@ -98,7 +98,8 @@ class Dialect:
         opens, place = section["opens"], self.place(section["where"], stack)
         if file["place"] is None or self.place(file["place"], stack) != place:
             raise Unreadable(f"{path} is for another place than the runbook says")
-        if not (opens["first"], opens["last"]) == (file.get("first"), file.get("last")) or opens["first"] != section["number"]:
+        steps = (opens["first"], opens["last"])
+        if steps != (file.get("first"), file.get("last")) or opens["first"] != section["number"]:
             raise Unreadable(f"{path} is for other steps than the runbook says")
         if section["look"] and section["look"] != file["checks"]:
             raise Unreadable(f"{path} checks something else than the runbook")

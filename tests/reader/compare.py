@@ -51,7 +51,8 @@ def as_plan(steps, plan):
     read = {name: plan[name] for name in keep}
     read["compiler"] = "read from the rendered bundle"
     phases = [step["phase"] for step in plan["steps"]]
-    read["steps"] = [{"number": number, "phase": phase, **step} for number, (phase, step) in enumerate(zip(phases, steps), 1)]
+    numbered = enumerate(zip(phases, steps), 1)
+    read["steps"] = [{"number": number, "phase": phase, **step} for number, (phase, step) in numbered]
     return read
 
 

@@ -1,7 +1,7 @@
 """The sentences of the invented platform `millrace` -> operations and facts.
 
-What is typed is a bracket and a verb after it: whom and what it is about, then what is done. What is seen is the name of
-a thing and its parts, with commas between them.
+What is typed is a bracket and a verb after it: whom and what it is about, then what is done. What is seen is the name
+of a thing and its parts, with commas between them.
 """
 
 from meanings import (NAME, PORT, UNIT, by_hand, cable, far_end, of_member, on_pair, on_port, on_unit, parts, says,

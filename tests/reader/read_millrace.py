@@ -27,7 +27,7 @@ def read_sheet(path):
         lines = file.read().splitlines()
     head = [line[len(COMMENT):] for line in lines if line.startswith(COMMENT)]
     typed = lines[len(head):]
-    if len(head) < 2 or not typed or any(line.startswith(COMMENT) or line != line.strip() or not line for line in typed):
+    if len(head) < 2 or not typed or any(line.startswith(COMMENT) or line.split() != line.split(" ") for line in typed):
         raise Unreadable(f"{path}: not comments and then lines to type")
     steps = whole(r".*, steps (\d+) to (\d+) of the runbook", head[1])
     sheet = {"place": head[0], "first": int(steps[1]), "last": int(steps[2]), "checks": [], "typed": typed}

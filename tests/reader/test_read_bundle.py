@@ -19,6 +19,7 @@ from compare import as_plan, differences, each, refusals, replayed
 from phrases import read_seen
 from read_bundle import NEUTRAL
 from stack import Stack, Unreadable
+from tampering import found
 
 CASES = os.path.join(HERE, "..", "cases", "render")
 read_bundle = NEUTRAL.read_bundle
@@ -50,21 +51,8 @@ class Tampered(unittest.TestCase):
     """Changes as (file, old text, new text), each to one copy of a golden bundle."""
 
     def found(self, *changes):
-        plan = plan_of("third-unit-and-ring")
-        with tempfile.TemporaryDirectory() as folder:
-            bundle = os.path.join(folder, "bundle")
-            shutil.copytree(os.path.join(CASES, "third-unit-and-ring", "bundle"), bundle)
-            for name, old, new in changes:
-                path = os.path.join(bundle, name)
-                with open(path, encoding="utf-8") as file:
-                    text = file.read()
-                self.assertIn(old, text)
-                with open(path, "w", encoding="utf-8") as file:
-                    file.write(text.replace(old, new, 1))
-            try:
-                return differences(read_bundle(bundle, plan), plan)
-            except Unreadable as fault:
-                return [str(fault)]
+        case = "third-unit-and-ring"
+        return found(read_bundle, os.path.join(CASES, case, "bundle"), plan_of(case), changes)
 
     def test_a_tampered_bundle_is_found(self):
         snippet, runbook = "bootstrap/ramp-3/10-member-id.txt", "runbook.md"
@@ -141,7 +129,8 @@ class NewStack(unittest.TestCase):
     def test_the_stack_is_where_the_primary_is_staged_however_late(self):
         self.stack.apply({"kind": "power-on", "unit": self.second}, *read_seen(f"together are: {self.second}"))
         self.assertEqual(self.stack.here({"stack": "paper-mill"}), self.first)
-        self.stack.apply({"kind": "power-on", "unit": self.first}, *read_seen(f"together are: {self.second}; {self.first}"))
+        self.stack.apply({"kind": "power-on", "unit": self.first},
+                         *read_seen(f"together are: {self.second}; {self.first}"))
         self.assertEqual(self.stack.here({"stack": "paper-mill"}), self.first)
         self.assertEqual(self.stack.member(1, {"stack": "paper-mill"}), self.first)
 
