@@ -136,7 +136,7 @@ fn reader_of(bundle: &Path) -> &'static str {
     let record: serde_json::Value = serde_json::from_str(&record).unwrap();
     match record["dialect"]["name"].as_str() {
         Some("neutral") => "tests/reader/read_bundle.py",
-        Some("millrace") => "tests/reader/read_millrace.py",
+        Some("pentrough") => "tests/reader/read_pentrough.py",
         other => panic!("no reader knows the words of {other:?}"),
     }
 }

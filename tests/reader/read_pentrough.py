@@ -1,7 +1,7 @@
-"""Reads a bundle of the invented platform `millrace` as a person would, and turns its words back into operations.
+"""Reads a bundle of the invented platform `pentrough` as a person would, and turns its words back into operations.
 
-    python3 tests/reader/read_millrace.py DIR [--against plan.json] [--write plan.json] [--replay judge.py]
-    python3 tests/reader/read_millrace.py --against-each DIR... [--replay judge.py]
+    python3 tests/reader/read_pentrough.py DIR [--against plan.json] [--write plan.json] [--replay judge.py]
+    python3 tests/reader/read_pentrough.py --against-each DIR... [--replay judge.py]
 
 It does for that dialect what `read_bundle.py` does for neutral, with the same options and exit status: the words and
 the pages are the dialect's, how steps are put together, compared and judged is shared. It knows no template; it knows
@@ -15,7 +15,7 @@ import sys
 from assemble import Dialect, files_under, new_section, unescaped
 from compare import main
 from meanings import whole
-from millrace_phrases import read_fact, read_islands, read_operation
+from pentrough_phrases import read_fact, read_islands, read_operation
 from stack import Unreadable
 
 COMMENT = "~ "
@@ -114,7 +114,7 @@ def read_place(text, stack):
     raise Unreadable(f"not a place: {text!r}")
 
 
-MILLRACE = Dialect(pages, read_place, read_operation, read_fact)
+PENTROUGH = Dialect(pages, read_place, read_operation, read_fact)
 
 if __name__ == "__main__":
-    sys.exit(main(MILLRACE.read_bundle))
+    sys.exit(main(PENTROUGH.read_bundle))

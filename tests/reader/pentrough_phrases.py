@@ -1,4 +1,4 @@
-"""The sentences of the invented platform `millrace` -> operations and facts.
+"""The sentences of the invented platform `pentrough` -> operations and facts.
 
 What is typed is a bracket and a verb after it: whom and what it is about, then what is done. What is seen is the name
 of a thing and its parts, with commas between them.

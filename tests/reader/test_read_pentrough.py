@@ -1,9 +1,9 @@
 """The reader of the invented platform's words on a bundle, on the same with something changed, and on each sentence.
 
-    python3 tests/reader/test_read_millrace.py
+    python3 tests/reader/test_read_pentrough.py
 
-`cases/third-unit-on-millrace` is `examples/dialects/third-unit.intent.yaml`, compiled. When the dialect's words change,
-compile it anew.
+`cases/third-unit-on-pentrough` is `examples/dialects/third-unit.intent.yaml`, compiled. When the dialect's words
+change, compile it anew.
 """
 
 import contextlib
@@ -19,12 +19,12 @@ HERE = os.path.dirname(os.path.abspath(__file__))
 sys.path.insert(0, HERE)
 
 from compare import as_plan, differences, each, load, refusals
-from millrace_phrases import read_fact, read_islands, read_operation
-from read_millrace import MILLRACE, read_after
+from pentrough_phrases import read_fact, read_islands, read_operation
+from read_pentrough import PENTROUGH, read_after
 from stack import Stack, Unreadable
 from tampering import found
 
-BUNDLE = os.path.join(HERE, "cases", "third-unit-on-millrace")
+BUNDLE = os.path.join(HERE, "cases", "third-unit-on-pentrough")
 JUDGE = os.path.join(HERE, "..", "judge", "judge.py")
 STAGING, RACE, RUNBOOK = "staging/sifter/10-member-id.txt", "race/20-uplink-pairs.txt", "runbook.md"
 
@@ -32,7 +32,7 @@ STAGING, RACE, RUNBOOK = "staging/sifter/10-member-id.txt", "race/20-uplink-pair
 class Golden(unittest.TestCase):
     def setUp(self):
         self.plan = load(os.path.join(BUNDLE, "plan.json"))
-        self.steps = MILLRACE.read_bundle(BUNDLE, self.plan)
+        self.steps = PENTROUGH.read_bundle(BUNDLE, self.plan)
 
     def kinds(self):
         return [step["do"]["kind"] for step in self.steps]
@@ -58,7 +58,7 @@ class Tampered(unittest.TestCase):
     """Changes as (file, old text, new text), each to one copy of the bundle."""
 
     def found(self, *changes):
-        return found(MILLRACE.read_bundle, BUNDLE, load(os.path.join(BUNDLE, "plan.json")), changes)
+        return found(PENTROUGH.read_bundle, BUNDLE, load(os.path.join(BUNDLE, "plan.json")), changes)
 
     def test_a_bundle_as_it_was_is_fine(self):
         self.assertEqual(self.found(), [])
@@ -143,10 +143,10 @@ class Tampered(unittest.TestCase):
                 shutil.copytree(BUNDLE, folder)
             told = io.StringIO()
             with contextlib.redirect_stderr(told), contextlib.redirect_stdout(told):
-                self.assertEqual(each(MILLRACE.read_bundle, folders, JUDGE), 0)
+                self.assertEqual(each(PENTROUGH.read_bundle, folders, JUDGE), 0)
                 with open(os.path.join(folders[1], RACE), "a", encoding="utf-8") as file:
                     file.write("(wheel 1) respin\n")
-                self.assertEqual(each(MILLRACE.read_bundle, folders, JUDGE), 1)
+                self.assertEqual(each(PENTROUGH.read_bundle, folders, JUDGE), 1)
             self.assertIn("2 of 2 bundles read back", told.getvalue())
             self.assertIn("1 of 2 bundles read back", told.getvalue())
 
