@@ -6,30 +6,64 @@ A dialect's reader gives what it finds on the pages: each section as {"number", 
 its place, or None after the last step); and it knows how places, operations and facts are said.
 """
 
+import copy
 import os
 import re
 
 from stack import Stack, Unreadable
 
 
+class Reading:
+    """What was read: the steps, and the ways back as plans write them, or None where a reader leaves them out."""
+
+    def __init__(self, steps, ways_back=None):
+        self.steps, self.ways_back = steps, ways_back
+
+
 class Dialect:
-    """How one dialect is read: `pages` is a folder -> sections and files; the others are one line -> its meaning."""
+    """How one dialect is read: `pages` is a folder -> sections, files and ways back, each of these {"first", "last",
+    "then", "sections", "files"}, or None for ways back that are not read; the others are one line -> its meaning."""
 
     def __init__(self, pages, place, operation, fact):
         self.pages, self.place, self.operation, self.fact = pages, place, operation, fact
 
     def read_bundle(self, folder, plan):
-        """The steps as the texts say them. Of the plan: units, baseline and traits, never the steps."""
-        stack, used = Stack(plan), {}
-        sections, files = self.pages(folder)
+        """What the texts say. Of the plan: units, baseline and traits, never the steps."""
+        sections, files, ways = self.pages(folder)
+        stack = Stack(plan)
+        then = {}  # who is where when a way back begins: after each step
+        steps = self.steps(sections, files, stack, then)
+        if ways is None:
+            return Reading(steps)
+        return Reading(steps, [self.way_back(way, then) for way in ways])
+
+    def way_back(self, way, then):
+        """Whichever of its steps was the last one done, the words of a way back must mean the same."""
+        steps = None
+        for number in range(way["first"], way["last"] + 1):
+            if number not in then:
+                raise Unreadable(f"a way back after step {number}, which there is not")
+            try:
+                read = self.steps(way["sections"], way["files"], copy.deepcopy(then[number]))
+            except Unreadable as fault:
+                raise Unreadable(f"way back after step {number}: {fault}") from None
+            if steps not in (None, read):
+                raise Unreadable(f"way back after step {number}: the words mean another thing than one step before")
+            steps = read
+        return {"after": [way["first"], way["last"]], "steps": steps, "then": way["then"]}
+
+    def steps(self, sections, files, stack, after=None):
+        """The steps of some sections, all that their files hold among them; `after` gets who is where after each."""
         if [one["number"] for one in sections] != list(range(1, len(sections) + 1)):
-            raise Unreadable("the steps of the runbook do not run from 1 without gaps")
-        steps = []
+            raise Unreadable("the steps do not run from 1 without gaps")
+        used, steps = {}, []
         for section in sections:
             try:
                 steps.append(self.step(section, stack, files, used))
             except Unreadable as fault:
                 raise Unreadable(f"step {section['number']}: {fault}") from None
+            if after is not None:
+                after[section["number"]] = copy.deepcopy(stack)
         for path, file in files.items():
             typed = used[path]["typed"] if path in used else 0
             if typed != len(file["typed"]):

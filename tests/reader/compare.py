@@ -24,35 +24,45 @@ def alike(action, stack_wide_save):
     return action
 
 
-def differences(steps, plan):
-    stack_wide_save = plan["traits"]["save"]["scope"] == "stack"
-    found = []
-    if len(steps) != len(plan["steps"]):
-        found.append(f"{len(steps)} steps are read, the plan has {len(plan['steps'])}")
-    for step, wanted in zip(steps, plan["steps"]):
-        number = wanted["number"]
-        if step["at"] != wanted["at"]:
-            found.append(f"step {number}: read at {step['at']}, planned at {wanted['at']}")
-        on_console = "console" in step["at"]
-        read, planned = (alike(one["do"], stack_wide_save and not on_console) for one in (step, wanted))
-        if json.dumps(read, sort_keys=True) != json.dumps(planned, sort_keys=True) and not same_numbers(read, planned):
-            found.append(f"step {number}: read {json.dumps(read)}, planned {json.dumps(planned)}")
+def differences(reading, plan):
+    """Where what was read is not what is planned, one line each."""
+    found = unlike(reading.steps, plan["steps"], plan, "")
+    if reading.ways_back is None:
+        return found
+    spans = [[(way["after"], way["then"]) for way in ways] for ways in (reading.ways_back, plan["ways_back"])]
+    if spans[0] != spans[1]:
+        found.append(f"ways back are read after steps {spans[0]}, the plan has {spans[1]}")
+    for way, wanted in zip(reading.ways_back, plan["ways_back"]):
+        found += unlike(way["steps"], wanted["steps"], plan, f"way back after step {wanted['after'][0]}, ")
     return found
 
 
-def same_numbers(read, planned):
-    """3 and 3.0 are one number."""
-    return read == planned
+def unlike(steps, planned_steps, plan, where):
+    stack_wide_save = plan["traits"]["save"]["scope"] == "stack"
+    found = []
+    if len(steps) != len(planned_steps):
+        found.append(f"{where}{len(steps)} steps are read, the plan has {len(planned_steps)}")
+    for number, (step, wanted) in enumerate(zip(steps, planned_steps), 1):
+        if step["at"] != wanted["at"]:
+            found.append(f"{where}step {number}: read at {step['at']}, planned at {wanted['at']}")
+        on_console = "console" in step["at"]
+        read, planned = (alike(one["do"], stack_wide_save and not on_console) for one in (step, wanted))
+        if read != planned:
+            found.append(f"{where}step {number}: read {json.dumps(read)}, planned {json.dumps(planned)}")
+    return found
 
 
-def as_plan(steps, plan):
-    """The same plan with the steps as read; what the texts do not say (the phase) is the plan's."""
+def as_plan(reading, plan):
+    """The same plan with the steps as read; what the texts do not say (phases, for which steps there is no way back) is
+    the plan's."""
     keep = ("format", "stack", "traits", "change", "units", "baseline", "target")
     read = {name: plan[name] for name in keep}
     read["compiler"] = "read from the rendered bundle"
     phases = [step["phase"] for step in plan["steps"]]
-    numbered = enumerate(zip(phases, steps), 1)
+    numbered = enumerate(zip(phases, reading.steps), 1)
     read["steps"] = [{"number": number, "phase": phase, **step} for number, (phase, step) in numbered]
+    if reading.ways_back is not None:
+        read["ways_back"], read["warnings"] = reading.ways_back, plan["warnings"]
     return read
 
 
@@ -88,12 +98,12 @@ def each(read_bundle, folders, judge):
     for folder in folders:
         try:
             plan = load(os.path.join(folder, "plan.json"))
-            steps = read_bundle(folder, plan)
+            reading = read_bundle(folder, plan)
         except (Unreadable, OSError, ValueError, KeyError) as fault:
             faults[folder] = [f"cannot be read: {fault}"]
             continue
-        faults[folder] = differences(steps, plan)
-        plans[folder] = as_plan(steps, plan)
+        faults[folder] = differences(reading, plan)
+        plans[folder] = as_plan(reading, plan)
     for folder, refusal in zip(plans, refusals(list(plans.values()), judge) if judge and plans else []):
         faults[folder] += [refusal] if refusal else []
     for folder, found in faults.items():
@@ -117,19 +127,19 @@ def main(read_bundle):
         parser.error("name a folder, or several after --against-each")
     try:
         plan = load(options.against or os.path.join(options.folder, "plan.json"))
-        steps = read_bundle(options.folder, plan)
+        reading = read_bundle(options.folder, plan)
     except (Unreadable, OSError, ValueError, KeyError) as fault:
         print(f"{options.folder}: {fault}", file=sys.stderr)
         return 2
-    print(json.dumps(steps, indent=1))
+    print(json.dumps(reading.steps, indent=1))
     fine = True
     if options.against:
-        found = differences(steps, plan)
+        found = differences(reading, plan)
         print("\n".join(found), file=sys.stderr, end="\n" if found else "")
         fine = not found
     if options.write:
         with open(options.write, "w", encoding="utf-8") as file:
-            json.dump(as_plan(steps, plan), file, indent=1)
+            json.dump(as_plan(reading, plan), file, indent=1)
     if options.replay:
-        fine = replayed(as_plan(steps, plan), options.replay) and fine
+        fine = replayed(as_plan(reading, plan), options.replay) and fine
     return 0 if fine else 1

@@ -95,7 +95,7 @@ def read_item(section, item):
 
 def pages(folder):
     files = {path: read_snippet(os.path.join(folder, path)) for path in files_under(folder, ("bootstrap", "change"))}
-    return read_runbook(os.path.join(folder, "runbook.md")), files
+    return read_runbook(os.path.join(folder, "runbook.md")), files, None
 
 
 def read_place(text, stack):

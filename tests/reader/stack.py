@@ -123,6 +123,20 @@ class Stack:
             self.running[self.known(one)] = self.boots_with[one]
         if islands is not None:
             self.see(islands)
+        elif kind == "power-off" or kind == "await" and action["until"] != "up":
+            self.move(key, kind == "await")
+
+    def move(self, key, joins):
+        """Where nothing is said of who is together: a box that is off has left, one that was awaited has joined."""
+        home = self.island_at({})
+        for island in self.islands:
+            if key in island and not (joins and island is home):
+                island.remove(key)
+        if joins and key not in home:
+            home.append(key)
+            self.been.add(key)
+        elif key == self.leader and home:
+            self.leader = home[0]  # who of them leads is not said, and makes no difference to their names
 
     def see(self, islands):
         """Islands, each as its units and the one that leads it if any does -> who leads the stack now."""

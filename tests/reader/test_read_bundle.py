@@ -15,6 +15,7 @@ import unittest
 HERE = os.path.dirname(os.path.abspath(__file__))
 sys.path.insert(0, HERE)
 
+from assemble import Reading
 from compare import as_plan, differences, each, refusals, replayed
 from phrases import read_seen
 from read_bundle import NEUTRAL
@@ -36,15 +37,15 @@ class Golden(unittest.TestCase):
         for case in sorted(os.listdir(CASES)):
             with self.subTest(case):
                 plan = plan_of(case)
-                steps = read_bundle(os.path.join(CASES, case, "bundle"), plan)
-                self.assertEqual(differences(steps, plan), [])
+                reading = read_bundle(os.path.join(CASES, case, "bundle"), plan)
+                self.assertEqual(differences(reading, plan), [])
 
     def test_the_judge_accepts_what_was_read(self):
         for case in ("third-unit-and-ring", "new-mill"):
             with self.subTest(case):
                 plan = plan_of(case)
-                steps = read_bundle(os.path.join(CASES, case, "bundle"), plan)
-                self.assertTrue(replayed(as_plan(steps, plan), JUDGE))
+                reading = read_bundle(os.path.join(CASES, case, "bundle"), plan)
+                self.assertTrue(replayed(as_plan(reading, plan), JUDGE))
 
 
 class Tampered(unittest.TestCase):
@@ -110,8 +111,8 @@ class Tampered(unittest.TestCase):
 
     def test_the_judge_refuses_a_plan_without_its_last_step(self):
         plan = plan_of("third-unit-and-ring")
-        steps = read_bundle(os.path.join(CASES, "third-unit-and-ring", "bundle"), plan)
-        whole, cut = as_plan(steps, plan), as_plan(steps[:-3], plan)
+        reading = read_bundle(os.path.join(CASES, "third-unit-and-ring", "bundle"), plan)
+        whole, cut = as_plan(reading, plan), as_plan(Reading(reading.steps[:-3]), plan)
         accepted, refused = refusals([whole, cut], JUDGE)
         self.assertEqual(accepted, "")
         self.assertIn("refused", refused)

@@ -18,6 +18,7 @@ import unittest
 HERE = os.path.dirname(os.path.abspath(__file__))
 sys.path.insert(0, HERE)
 
+from assemble import Reading, new_section
 from compare import as_plan, differences, each, load, refusals
 from pentrough_phrases import read_fact, read_islands, read_operation
 from read_pentrough import PENTROUGH, read_after
@@ -32,13 +33,20 @@ STAGING, RACE, RUNBOOK = "staging/sifter/10-member-id.txt", "race/20-uplink-pair
 class Golden(unittest.TestCase):
     def setUp(self):
         self.plan = load(os.path.join(BUNDLE, "plan.json"))
-        self.steps = PENTROUGH.read_bundle(BUNDLE, self.plan)
+        self.reading = PENTROUGH.read_bundle(BUNDLE, self.plan)
+        self.steps = self.reading.steps
 
     def kinds(self):
         return [step["do"]["kind"] for step in self.steps]
 
+    def without_a_step_back(self):
+        """The same, but the last way back forgets to switch the new unit off."""
+        ways = copy.deepcopy(self.reading.ways_back)
+        ways[-1]["steps"] = [step for step in ways[-1]["steps"] if step["do"]["kind"] != "power-off"]
+        return Reading(self.steps, ways)
+
     def test_it_reads_back_to_its_plan(self):
-        self.assertEqual(differences(self.steps, self.plan), [])
+        self.assertEqual(differences(self.reading, self.plan), [])
 
     def test_the_judge_accepts_what_was_read_and_nothing_less(self):
         dropped = [step for at, step in enumerate(self.steps) if at != self.kinds().index("restart")]
@@ -47,8 +55,8 @@ class Golden(unittest.TestCase):
         swapped = list(self.steps)
         at = self.kinds().index("disconnect-cable")
         swapped[at], swapped[at + 2] = swapped[at + 2], swapped[at]
-        plans = [as_plan(steps, self.plan) for steps in (self.steps, dropped, wrong, swapped)]
-        accepted, *refused = refusals(plans, JUDGE)
+        readings = [self.reading, Reading(dropped), Reading(wrong), Reading(swapped), self.without_a_step_back()]
+        accepted, *refused = refusals([as_plan(reading, self.plan) for reading in readings], JUDGE)
         self.assertEqual(accepted, "")
         for refusal in refused:
             self.assertIn('"refused"', refusal)
@@ -129,12 +137,36 @@ class Tampered(unittest.TestCase):
             (RUNBOOK, "8 minutes at most", "9 minutes at most"),
             (RUNBOOK, "- else: do not go on: leave cables", "- else: do not go on: move cables"),
             (RUNBOOK, "wheel stones, seat 1, turn 1, next to lead", "wheel stones, seat 1, turn 1, follows"),
-            (RUNBOOK, "hopper, sifter, stones led by hopper", "hopper, stones led by hopper; sifter led by sifter"),
+            (RUNBOOK, "hopper, sifter, stones led by hopper", "hopper, sifter led by hopper; stones led by stones"),
             (RUNBOOK, "- why: ", "- wherefore: "),
         ]
         for change in cases:
             with self.subTest(change):
                 self.assertNotEqual(self.found(change), [])
+
+    def test_a_way_back_that_says_another_thing_is_found(self):
+        sheet = "return/from-23-to-30/10-uplink-pairs.txt"
+        both = [(sheet, "(gate g1@1) dam", "(gate g1@0) dam"), (RUNBOOK, "`(gate g1@1) dam`", "`(gate g1@0) dam`")]
+        cases = [
+            both,
+            both[:1],
+            [(sheet, "(twin weir) unward\n", "")],
+            [(sheet, "(twin weir) unward\n(twin weir) unbraid\n", "(twin weir) unbraid\n(twin weir) unward\n")],
+            [(sheet, "of this way back, console", "of the runbook, console")],
+            [(sheet, "~ look: here, seat 0", "~ look: here, seat 1")],
+            [(RUNBOOK, "### From any of steps 23 to 30", "### From any of steps 23 to 29")],
+            [(RUNBOOK, "### From any of steps 23 to 30", "### From step 23")],
+            [(RUNBOOK, "### From any of steps 23 to 30", "### From any of steps 23 to 31")],
+            [(RUNBOOK, "#### Back 12.1:", "#### Back 13.1:")],
+            [(RUNBOOK, "#### Back 12.2:", "#### Back 12.3:")],
+            [(RUNBOOK, "#### Back 12.1: by hands", "#### Back 12.1: console of sifter")],
+            [(RUNBOOK, "- do: take power from sifter", "- do: take power from stones")],
+            [(RUNBOOK, "- else: the stack is not as it was", "- else: the stack is as it was")],
+            [(RUNBOOK, "\n## The stack as it was", "Then take the way back from step 12.\n\n## The stack as it was")],
+        ]
+        for changes in cases:
+            with self.subTest(changes):
+                self.assertNotEqual(self.found(*changes), [])
 
     def test_one_tampered_bundle_among_many_is_found(self):
         with tempfile.TemporaryDirectory() as above:
@@ -149,6 +181,30 @@ class Tampered(unittest.TestCase):
                 self.assertEqual(each(PENTROUGH.read_bundle, folders, JUDGE), 1)
             self.assertIn("2 of 2 bundles read back", told.getvalue())
             self.assertIn("1 of 2 bundles read back", told.getvalue())
+
+
+class FromEveryStep(unittest.TestCase):
+    """A way back serves several steps, and its words must fit after each of them."""
+
+    def way_back(self, line):
+        stack = Stack(load(os.path.join(BUNDLE, "plan.json")))
+        then = {1: stack, 2: copy.deepcopy(stack)}
+        then[2].apply({"kind": "assign-id", "unit": "stones", "id": 6})
+        place = "console of the race grain-house"
+        sheet = {"place": place, "first": 1, "last": 2, "checks": ["here, seat 0"], "typed": [line], "next": None}
+        opens = {"path": "a", "first": 1, "last": 2}
+        look = {**new_section(1), "where": place, "opens": opens, "look": ["here, seat 0"]}
+        sections = [look, {**new_section(2), "where": place, "do": [line]}]
+        way = {"first": 1, "last": 2, "then": None, "sections": sections, "files": {"a": sheet}}
+        return PENTROUGH.way_back(way, then)
+
+    def test_a_number_that_does_not_change_fits(self):
+        self.assertEqual(self.way_back("(wheel 0) engrave")["steps"][1]["do"], {"kind": "save", "unit": "hopper"})
+
+    def test_a_number_that_a_unit_has_only_before_or_only_after_does_not(self):
+        for line in ("(wheel 1: seat 1) dub", "(wheel 6: seat 1) dub", "(gate r1@1) dam", "(gate r1@6) dam"):
+            with self.subTest(line), self.assertRaises(Unreadable):
+                self.way_back(line)
 
 
 class Sentences(unittest.TestCase):
@@ -241,7 +297,7 @@ class Sentences(unittest.TestCase):
             with self.subTest(line), self.assertRaises(Unreadable):
                 read_fact(line, self.stack)
         with self.assertRaises(Unreadable):
-            read_after("step eleven of the runbook, by hands")
+            read_after("step eleven of the runbook, by hands", "the runbook")
 
     def test_islands(self):
         self.assertEqual(read_islands("a, b led by a; c led by nobody"), [(["a", "b"], "a"), (["c"], None)])
