@@ -14,7 +14,7 @@ from stack import Stack, Unreadable
 
 
 class Reading:
-    """What was read: the steps, and the ways back as plans write them, or None where a reader leaves them out."""
+    """What was read: the steps, and the ways back as plans write them, or None where they were left out."""
 
     def __init__(self, steps, ways_back=None):
         self.steps, self.ways_back = steps, ways_back
@@ -22,18 +22,18 @@ class Reading:
 
 class Dialect:
     """How one dialect is read: `pages` is a folder -> sections, files and ways back, each of these {"first", "last",
-    "then", "sections", "files"}, or None for ways back that are not read; the others are one line -> its meaning."""
+    "then", "sections", and perhaps "files"}; the others are one line -> its meaning."""
 
     def __init__(self, pages, place, operation, fact):
         self.pages, self.place, self.operation, self.fact = pages, place, operation, fact
 
-    def read_bundle(self, folder, plan):
+    def read_bundle(self, folder, plan, with_ways_back=False):
         """What the texts say. Of the plan: units, baseline and traits, never the steps."""
         sections, files, ways = self.pages(folder)
         stack = Stack(plan)
         then = {}  # who is where when a way back begins: after each step
         steps = self.steps(sections, files, stack, then)
-        if ways is None:
+        if not with_ways_back:
             return Reading(steps)
         return Reading(steps, [self.way_back(way, then) for way in ways])
 
@@ -44,7 +44,7 @@ class Dialect:
             if number not in then:
                 raise Unreadable(f"a way back after step {number}, which there is not")
             try:
-                read = self.steps(way["sections"], way["files"], copy.deepcopy(then[number]))
+                read = self.steps(way["sections"], way.get("files", {}), copy.deepcopy(then[number]))
             except Unreadable as fault:
                 raise Unreadable(f"way back after step {number}: {fault}") from None
             if steps not in (None, read):
@@ -140,6 +140,55 @@ class Dialect:
         if "otherwise" in section and section["otherwise"] != file.get("otherwise"):
             raise Unreadable(f"{path} says something else of what to do if it is not so than the runbook")
         used[path] = {"place": place, "last": section["opens"]["last"], "typed": 0}
+
+
+class Headings:
+    """How a runbook marks its parts: patterns of a whole line. `step` and `back` have the groups `number` and, where
+    each says its place, `where`; `back` and `way` have `first`, `way` may have `last`, and `then` is a step."""
+
+    def __init__(self, step, way, back, then):
+        self.step, self.way, self.back, self.then = (re.compile(one) for one in (step, way, back, then))
+
+
+def read_runbook(path, headings, read_item):
+    """The sections of the steps, and the ways back, each with its own sections."""
+    sections, ways, section = [], [], None
+    with open(path, encoding="utf-8") as file:
+        lines = file.read().splitlines()
+    for line in lines:
+        step, way, back, then = (pattern.fullmatch(line) for pattern in (
+            headings.step, headings.way, headings.back, headings.then))
+        if step or back:
+            section = new_section(int((step or back)["number"]))
+            if "where" in (step or back).groupdict():
+                section["where"] = unescaped((step or back)["where"])
+            if back and (not ways or int(back["first"]) != ways[-1]["first"]):
+                raise Unreadable(f"not a step of the way back that it stands under: {line!r}")
+            (sections if step else ways[-1]["sections"]).append(section)
+        elif way:
+            first, last = int(way["first"]), int(way["last"] or way["first"])
+            ways.append({"first": first, "last": last, "then": None, "sections": []})
+        elif then and ways:
+            ways[-1]["then"] = int(then[1])
+        elif line.startswith("#"):
+            section = None
+        elif section is not None and line.startswith("- "):
+            read_item(section, line[2:])
+        elif section is not None and line:
+            raise Unreadable(f"step {section['number']}: not an item: {line!r}")
+    return sections, ways
+
+
+def files_of_ways_back(folder, above, ways, read_file):
+    """Gives each way back its files, whose folder is named after the steps that it serves: `after-07-to-12`."""
+    at = os.path.join(folder, above)
+    for name in sorted(os.listdir(at)) if os.path.isdir(at) else []:
+        span = re.fullmatch(r"[a-z]+-0*(\d+)-to-0*(\d+)", name)
+        mine = [way for way in ways if span and (way["first"], way["last"]) == (int(span[1]), int(span[2]))]
+        if len(mine) != 1:
+            raise Unreadable(f"{above}/{name} belongs to no way back of the runbook")
+        mine[0]["files"] = {path: read_file(os.path.join(folder, path))
+                            for path in files_under(folder, [os.path.join(above, name)])}
 
 
 def new_section(number):

@@ -29,10 +29,11 @@ def differences(reading, plan):
     found = unlike(reading.steps, plan["steps"], plan, "")
     if reading.ways_back is None:
         return found
-    spans = [[(way["after"], way["then"]) for way in ways] for ways in (reading.ways_back, plan["ways_back"])]
+    planned = plan.get("ways_back") or []
+    spans = [[(way["after"], way["then"]) for way in ways] for ways in (reading.ways_back, planned)]
     if spans[0] != spans[1]:
         found.append(f"ways back are read after steps {spans[0]}, the plan has {spans[1]}")
-    for way, wanted in zip(reading.ways_back, plan["ways_back"]):
+    for way, wanted in zip(reading.ways_back, planned):
         found += unlike(way["steps"], wanted["steps"], plan, f"way back after step {wanted['after'][0]}, ")
     return found
 
@@ -62,7 +63,7 @@ def as_plan(reading, plan):
     numbered = enumerate(zip(phases, reading.steps), 1)
     read["steps"] = [{"number": number, "phase": phase, **step} for number, (phase, step) in numbered]
     if reading.ways_back is not None:
-        read["ways_back"], read["warnings"] = reading.ways_back, plan["warnings"]
+        read["ways_back"], read["warnings"] = reading.ways_back, plan.get("warnings", [])
     return read
 
 
@@ -92,13 +93,13 @@ def load(path):
         return json.load(file)
 
 
-def each(read_bundle, folders, judge):
+def each(dialect, folders, judge, with_ways_back=False):
     """Every bundle against the plan that lies in it; one judge for all."""
     faults, plans = {}, {}
     for folder in folders:
         try:
             plan = load(os.path.join(folder, "plan.json"))
-            reading = read_bundle(folder, plan)
+            reading = dialect.read_bundle(folder, plan, with_ways_back)
         except (Unreadable, OSError, ValueError, KeyError) as fault:
             faults[folder] = [f"cannot be read: {fault}"]
             continue
@@ -113,21 +114,22 @@ def each(read_bundle, folders, judge):
     return 1 if any(faults.values()) else 0
 
 
-def main(read_bundle):
+def main(dialect):
     parser = argparse.ArgumentParser(description="Reads a rendered bundle back into operations.")
     parser.add_argument("folder", nargs="?")
     parser.add_argument("--against", help="the plan to compare with, and to learn units and baseline from")
     parser.add_argument("--against-each", nargs="+", metavar="DIR", help="bundles, each with its plan.json in it")
+    parser.add_argument("--ways-back", action="store_true", help="read the ways back too, from every step they serve")
     parser.add_argument("--write", help="where the plan with the steps as read goes")
     parser.add_argument("--replay", help="the judge that must accept that plan")
     options = parser.parse_args()
     if options.against_each:
-        return each(read_bundle, options.against_each, options.replay)
+        return each(dialect, options.against_each, options.replay, options.ways_back)
     if options.folder is None:
         parser.error("name a folder, or several after --against-each")
     try:
         plan = load(options.against or os.path.join(options.folder, "plan.json"))
-        reading = read_bundle(options.folder, plan)
+        reading = dialect.read_bundle(options.folder, plan, options.ways_back)
     except (Unreadable, OSError, ValueError, KeyError) as fault:
         print(f"{options.folder}: {fault}", file=sys.stderr)
         return 2

@@ -8,7 +8,7 @@ from compare import differences
 from stack import Unreadable
 
 
-def found(read_bundle, bundle, plan, changes):
+def found(dialect, bundle, plan, changes):
     """What differs from the plan after these changes, each (file, old text, new text), to a copy of the bundle."""
     with tempfile.TemporaryDirectory() as folder:
         copy = os.path.join(folder, "bundle")
@@ -22,6 +22,6 @@ def found(read_bundle, bundle, plan, changes):
             with open(path, "w", encoding="utf-8") as file:
                 file.write(text.replace(old, new, 1))
         try:
-            return differences(read_bundle(copy, plan), plan)
+            return differences(dialect.read_bundle(copy, plan, with_ways_back=True), plan)
         except Unreadable as fault:
             return [str(fault)]

@@ -23,7 +23,6 @@ from stack import Stack, Unreadable
 from tampering import found
 
 CASES = os.path.join(HERE, "..", "cases", "render")
-read_bundle = NEUTRAL.read_bundle
 JUDGE = os.path.join(HERE, "..", "judge", "judge.py")
 
 
@@ -37,14 +36,14 @@ class Golden(unittest.TestCase):
         for case in sorted(os.listdir(CASES)):
             with self.subTest(case):
                 plan = plan_of(case)
-                reading = read_bundle(os.path.join(CASES, case, "bundle"), plan)
+                reading = NEUTRAL.read_bundle(os.path.join(CASES, case, "bundle"), plan)
                 self.assertEqual(differences(reading, plan), [])
 
     def test_the_judge_accepts_what_was_read(self):
         for case in ("third-unit-and-ring", "new-mill"):
             with self.subTest(case):
                 plan = plan_of(case)
-                reading = read_bundle(os.path.join(CASES, case, "bundle"), plan)
+                reading = NEUTRAL.read_bundle(os.path.join(CASES, case, "bundle"), plan)
                 self.assertTrue(replayed(as_plan(reading, plan), JUDGE))
 
 
@@ -53,7 +52,7 @@ class Tampered(unittest.TestCase):
 
     def found(self, *changes):
         case = "third-unit-and-ring"
-        return found(read_bundle, os.path.join(CASES, case, "bundle"), plan_of(case), changes)
+        return found(NEUTRAL, os.path.join(CASES, case, "bundle"), plan_of(case), changes)
 
     def test_a_tampered_bundle_is_found(self):
         snippet, runbook = "bootstrap/ramp-3/10-member-id.txt", "runbook.md"
@@ -102,16 +101,16 @@ class Tampered(unittest.TestCase):
                 shutil.copy(os.path.join(CASES, "third-unit-and-ring", "plan.json"), folder)
             told = io.StringIO()
             with contextlib.redirect_stderr(told), contextlib.redirect_stdout(told):
-                self.assertEqual(each(read_bundle, folders, JUDGE), 0)
+                self.assertEqual(each(NEUTRAL, folders, JUDGE), 0)
                 with open(os.path.join(folders[1], "runbook.md"), "a", encoding="utf-8") as file:
                     file.write("### Step 999\n")
-                self.assertEqual(each(read_bundle, folders, JUDGE), 1)
+                self.assertEqual(each(NEUTRAL, folders, JUDGE), 1)
             self.assertIn("2 of 2 bundles read back", told.getvalue())
             self.assertIn("1 of 2 bundles read back", told.getvalue())
 
     def test_the_judge_refuses_a_plan_without_its_last_step(self):
         plan = plan_of("third-unit-and-ring")
-        reading = read_bundle(os.path.join(CASES, "third-unit-and-ring", "bundle"), plan)
+        reading = NEUTRAL.read_bundle(os.path.join(CASES, "third-unit-and-ring", "bundle"), plan)
         whole, cut = as_plan(reading, plan), as_plan(Reading(reading.steps[:-3]), plan)
         accepted, refused = refusals([whole, cut], JUDGE)
         self.assertEqual(accepted, "")

@@ -33,7 +33,7 @@ STAGING, RACE, RUNBOOK = "staging/sifter/10-member-id.txt", "race/20-uplink-pair
 class Golden(unittest.TestCase):
     def setUp(self):
         self.plan = load(os.path.join(BUNDLE, "plan.json"))
-        self.reading = PENTROUGH.read_bundle(BUNDLE, self.plan)
+        self.reading = PENTROUGH.read_bundle(BUNDLE, self.plan, with_ways_back=True)
         self.steps = self.reading.steps
 
     def kinds(self):
@@ -66,7 +66,7 @@ class Tampered(unittest.TestCase):
     """Changes as (file, old text, new text), each to one copy of the bundle."""
 
     def found(self, *changes):
-        return found(PENTROUGH.read_bundle, BUNDLE, load(os.path.join(BUNDLE, "plan.json")), changes)
+        return found(PENTROUGH, BUNDLE, load(os.path.join(BUNDLE, "plan.json")), changes)
 
     def test_a_bundle_as_it_was_is_fine(self):
         self.assertEqual(self.found(), [])
@@ -175,10 +175,10 @@ class Tampered(unittest.TestCase):
                 shutil.copytree(BUNDLE, folder)
             told = io.StringIO()
             with contextlib.redirect_stderr(told), contextlib.redirect_stdout(told):
-                self.assertEqual(each(PENTROUGH.read_bundle, folders, JUDGE), 0)
+                self.assertEqual(each(PENTROUGH, folders, JUDGE), 0)
                 with open(os.path.join(folders[1], RACE), "a", encoding="utf-8") as file:
                     file.write("(wheel 1) respin\n")
-                self.assertEqual(each(PENTROUGH.read_bundle, folders, JUDGE), 1)
+                self.assertEqual(each(PENTROUGH, folders, JUDGE), 1)
             self.assertIn("2 of 2 bundles read back", told.getvalue())
             self.assertIn("1 of 2 bundles read back", told.getvalue())
 
