@@ -2,7 +2,9 @@
 
 import re
 
-from phrases import Unreadable
+
+class Unreadable(Exception):
+    """The texts say something that has no meaning."""
 
 
 class Stack:
@@ -96,8 +98,8 @@ class Stack:
             raise Unreadable(f"port {name!r} is not {key}'s, which acts on member id {acts_on}")
         return f"{key}:{parts['port']}"
 
-    def apply(self, action, seen):
-        """What the operation does to ids, and what the runbook says is seen after it."""
+    def apply(self, action, restarted=(), islands=None):
+        """What the operation does to ids; who the runbook says restarted by itself, and who is together after it."""
         kind, key = action["kind"], action.get("unit")
         if kind == "assign-id":
             at_once = self.traits["member_id"]["takes_effect"] == "at-once"
@@ -117,28 +119,36 @@ class Stack:
             self.running[key] = self.boots_with[key]
         elif kind == "power-off":
             self.running[key] = None
-        restarted = re.match(r"(.+?) restarts? without being told; ", seen)
-        for one in names(restarted[1]) if restarted else []:
+        for one in restarted:
             self.running[self.known(one)] = self.boots_with[one]
-        together = re.search(r"together are: (.*)", seen)
-        if together:
-            self.see(together[1])
+        if islands is not None:
+            self.see(islands)
+        elif kind == "power-off" or kind == "await" and action["until"] != "up":
+            self.move(key, kind == "await")
 
-    def see(self, text):
-        """`a and b under a; c` -> islands, and who leads the stack now."""
-        self.islands, leaders = [], []
-        for part in text.split("; "):
-            who, _, leader = part.partition(" under ")
-            island = [self.known(one) for one in names(who.removesuffix(" without a primary"))]
-            self.islands.append(island)
-            leaders.append(leader or island[0])
+    def move(self, key, joins):
+        """Where nothing is said of who is together: a box that is off has left, one that was awaited has joined."""
+        home = self.island_at({})
+        for island in self.islands:
+            if key in island and not (joins and island is home):
+                island.remove(key)
+        if joins and key not in home:
+            home.append(key)
+            self.been.add(key)
+        elif key == self.leader and home:
+            self.leader = home[0]  # who of them leads is not said, and makes no difference to their names
+
+    def see(self, islands):
+        """Islands, each as its units and the one that leads it if any does -> who leads the stack now."""
+        self.islands = [[self.known(one) for one in units] for units, _ in islands]
+        leaders = [self.known(leader or units[0]) for units, leader in islands]
         at = next((at for at, island in enumerate(self.islands) if self.leader in island), None)
         if at is None and not self.founded:
             return  # the unit that a new stack begins with is still in its box
         self.founded = True
         if at is None:
             at = max(range(len(self.islands)), key=lambda one: len(self.islands[one]))
-        self.leader = self.known(leaders[at])
+        self.leader = leaders[at]
         self.been.update(self.islands[at])
 
 
@@ -155,7 +165,3 @@ def together(state):
             one += other
             home.update({key: one for key in other})
     return list({id(island): island for island in home.values()}.values())
-
-
-def names(text):
-    return re.split(r", | and ", text)

@@ -15,9 +15,12 @@ import unittest
 HERE = os.path.dirname(os.path.abspath(__file__))
 sys.path.insert(0, HERE)
 
-from phrases import Unreadable
-from read_bundle import as_plan, differences, each, read_bundle, refusals, replayed
-from stack import Stack
+from assemble import Reading
+from compare import as_plan, differences, each, refusals, replayed
+from phrases import read_seen
+from read_bundle import NEUTRAL
+from stack import Stack, Unreadable
+from tampering import found
 
 CASES = os.path.join(HERE, "..", "cases", "render")
 JUDGE = os.path.join(HERE, "..", "judge", "judge.py")
@@ -33,36 +36,23 @@ class Golden(unittest.TestCase):
         for case in sorted(os.listdir(CASES)):
             with self.subTest(case):
                 plan = plan_of(case)
-                steps = read_bundle(os.path.join(CASES, case, "bundle"), plan)
-                self.assertEqual(differences(steps, plan), [])
+                reading = NEUTRAL.read_bundle(os.path.join(CASES, case, "bundle"), plan)
+                self.assertEqual(differences(reading, plan), [])
 
     def test_the_judge_accepts_what_was_read(self):
         for case in ("third-unit-and-ring", "new-mill"):
             with self.subTest(case):
                 plan = plan_of(case)
-                steps = read_bundle(os.path.join(CASES, case, "bundle"), plan)
-                self.assertTrue(replayed(as_plan(steps, plan), JUDGE))
+                reading = NEUTRAL.read_bundle(os.path.join(CASES, case, "bundle"), plan)
+                self.assertTrue(replayed(as_plan(reading, plan), JUDGE))
 
 
 class Tampered(unittest.TestCase):
     """Changes as (file, old text, new text), each to one copy of a golden bundle."""
 
     def found(self, *changes):
-        plan = plan_of("third-unit-and-ring")
-        with tempfile.TemporaryDirectory() as folder:
-            bundle = os.path.join(folder, "bundle")
-            shutil.copytree(os.path.join(CASES, "third-unit-and-ring", "bundle"), bundle)
-            for name, old, new in changes:
-                path = os.path.join(bundle, name)
-                with open(path, encoding="utf-8") as file:
-                    text = file.read()
-                self.assertIn(old, text)
-                with open(path, "w", encoding="utf-8") as file:
-                    file.write(text.replace(old, new, 1))
-            try:
-                return differences(read_bundle(bundle, plan), plan)
-            except Unreadable as fault:
-                return [str(fault)]
+        case = "third-unit-and-ring"
+        return found(NEUTRAL, os.path.join(CASES, case, "bundle"), plan_of(case), changes)
 
     def test_a_tampered_bundle_is_found(self):
         snippet, runbook = "bootstrap/ramp-3/10-member-id.txt", "runbook.md"
@@ -86,6 +76,14 @@ class Tampered(unittest.TestCase):
             [(runbook, "- [ ] settings of ramp-1: saved\n", "")],
             [(runbook, "- do: switch on ramp-3", "- do: switch on ramp-9")],
             [(runbook, "### Step 5\n", "### Step 55\n")],
+            [(runbook, " (steps 3 to 7)", " (steps 3 to seven)")],
+            [(runbook, " (steps 3 to 7)", " (steps 3 to 6)")],
+            [(snippet, "# steps: 3 to 7", "# steps: 3 to 8")],
+            [(snippet, "# if not so: wipe the unit", "# if not so: keep the unit")],
+            [(rings, "# next: step 22", "# next: step 23")],
+            [(rings, "# next: step 22 of the runbook, stack ferry-core", "# next: step 22 of the runbook, by hands")],
+            [(runbook, "member id 1; priority 1; serial", "member id 1; priority 1; priority 1; serial")],
+            [(runbook, "- do: switch on ramp-3", "- do: switch on ramp-3\n- do: switch on ramp-3")],
             [(runbook, "- open: `bootstrap/ramp-3/10-member-id.txt`", "- read: `bootstrap/ramp-3/10-member-id.txt`")],
             [(runbook, "### Step 4\n", "### Step 4\n- where: by hands\n")],
             [(runbook, "- where: by hands", "- where: stack ferry-core")],
@@ -103,17 +101,17 @@ class Tampered(unittest.TestCase):
                 shutil.copy(os.path.join(CASES, "third-unit-and-ring", "plan.json"), folder)
             told = io.StringIO()
             with contextlib.redirect_stderr(told), contextlib.redirect_stdout(told):
-                self.assertEqual(each(folders, JUDGE), 0)
+                self.assertEqual(each(NEUTRAL, folders, JUDGE), 0)
                 with open(os.path.join(folders[1], "runbook.md"), "a", encoding="utf-8") as file:
                     file.write("### Step 999\n")
-                self.assertEqual(each(folders, JUDGE), 1)
+                self.assertEqual(each(NEUTRAL, folders, JUDGE), 1)
             self.assertIn("2 of 2 bundles read back", told.getvalue())
             self.assertIn("1 of 2 bundles read back", told.getvalue())
 
     def test_the_judge_refuses_a_plan_without_its_last_step(self):
         plan = plan_of("third-unit-and-ring")
-        steps = read_bundle(os.path.join(CASES, "third-unit-and-ring", "bundle"), plan)
-        whole, cut = as_plan(steps, plan), as_plan(steps[:-3], plan)
+        reading = NEUTRAL.read_bundle(os.path.join(CASES, "third-unit-and-ring", "bundle"), plan)
+        whole, cut = as_plan(reading, plan), as_plan(Reading(reading.steps[:-3]), plan)
         accepted, refused = refusals([whole, cut], JUDGE)
         self.assertEqual(accepted, "")
         self.assertIn("refused", refused)
@@ -129,15 +127,16 @@ class NewStack(unittest.TestCase):
         self.second = next(unit["key"] for unit in plan["units"] if unit["key"] != self.first)
 
     def test_the_stack_is_where_the_primary_is_staged_however_late(self):
-        self.stack.apply({"kind": "power-on", "unit": self.second}, f"together are: {self.second}")
+        self.stack.apply({"kind": "power-on", "unit": self.second}, *read_seen(f"together are: {self.second}"))
         self.assertEqual(self.stack.here({"stack": "paper-mill"}), self.first)
-        self.stack.apply({"kind": "power-on", "unit": self.first}, f"together are: {self.second}; {self.first}")
+        self.stack.apply({"kind": "power-on", "unit": self.first},
+                         *read_seen(f"together are: {self.second}; {self.first}"))
         self.assertEqual(self.stack.here({"stack": "paper-mill"}), self.first)
         self.assertEqual(self.stack.member(1, {"stack": "paper-mill"}), self.first)
 
     def test_a_stack_in_service_that_loses_its_leader_is_the_largest_part(self):
-        self.stack.apply({"kind": "power-on", "unit": self.first}, f"together are: {self.first}")
-        self.stack.apply({"kind": "power-on", "unit": self.second}, f"together are: {self.second}")
+        self.stack.apply({"kind": "power-on", "unit": self.first}, *read_seen(f"together are: {self.first}"))
+        self.stack.apply({"kind": "power-on", "unit": self.second}, *read_seen(f"together are: {self.second}"))
         self.assertEqual(self.stack.here({"stack": "paper-mill"}), self.second)
 
 
@@ -176,7 +175,7 @@ class Legs(unittest.TestCase):
         first, last = self.live[0], self.live[-1]
         leg = f"{last['member']}:47"
         self.assertEqual(self.stack.leg(f"m{last['id']}/p47", self.place), leg)
-        self.stack.apply({"kind": "power-off", "unit": last["key"]}, f"together are: {first['key']}")
+        self.stack.apply({"kind": "power-off", "unit": last["key"]}, *read_seen(f"together are: {first['key']}"))
         self.assertEqual(self.stack.leg(f"m{last['id']}/p47", self.place), leg)
 
     def test_a_box_that_never_was_in_the_stack_has_no_leg(self):
