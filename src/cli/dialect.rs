@@ -13,7 +13,7 @@ use crate::lint::{cases, lint, scaffold, trial};
 use crate::lower::lower;
 use crate::model::document::Inputs;
 use crate::platform::{CASES, MANIFEST, Platform, builtin_files};
-use crate::render::{Dossier, context_json};
+use crate::render::{Dossier, context_json, words};
 use crate::source::{FileId, Span};
 
 /// The codes of this file.
@@ -114,6 +114,9 @@ struct Context {
     /// A folder that may hold dialects, beside the intent's own.
     #[arg(long, value_name = "DIR")]
     dialect_root: Vec<PathBuf>,
+    /// What the templates of steps and facts see and say instead, one after the other.
+    #[arg(long)]
+    words: bool,
 }
 
 /// A dialect that is written out.
@@ -314,7 +317,8 @@ impl Context {
         let rehearsed = prove(&problem, intent, &digests, &mut reader.findings).ok()?;
         let (delta, site) = (&problem.delta, &problem.site);
         let dossier = Dossier { rehearsed: &rehearsed, delta, site, platform, compiler: COMPILER, inputs: &digests };
-        match context_json(&dossier) {
+        let words = || words(&dossier).map(|heard| serde_json::to_value(heard).unwrap_or_default());
+        match if self.words { words() } else { context_json(&dossier) } {
             Ok(context) => Some(format!("{context:#}\n")),
             Err(fault) => {
                 let found = crate::compile::template_fault(&fault, platform, &reader.sources, intent.dialect.span);

@@ -23,7 +23,7 @@ fn bundle(files: &[(&str, &str)]) -> Bundle {
         files: all.iter().map(|(path, bytes)| (path.clone(), digest(bytes))).collect(),
     };
     all.insert(RECORD_FILE.into(), serde_json::to_vec(&record).unwrap());
-    Bundle { stack: "ferry-core".into(), files: all, record }
+    Bundle { stack: "ferry-core".into(), files: all, record, opens_with: None }
 }
 
 fn old() -> Bundle {

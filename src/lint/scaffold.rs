@@ -41,8 +41,8 @@ fn seen(base: &Platform) -> BTreeMap<String, Vec<String>> {
 
 fn manifest(name: &str, base: &Platform, extends: &str) -> String {
     let mut text = format!(
-        "# yaml-language-server: $schema=dialect.schema.json\n\
-         # Every place marked `edit` is yours. What is not here comes from {extends}.\n\
+        "# Every place marked `edit` is yours. What is not here comes from {extends}. For an editor's help:\n\
+         # `ringwright schema dialect`.\n\
          format: 1\nname: {name}\nversion: \"0.1.0\"\n\
          summary: a dialect on top of {extends}      # edit: what it is for, in one line\n\
          extends: {extends}\n\n\
@@ -63,7 +63,17 @@ fn manifest(name: &str, base: &Platform, extends: &str) -> String {
             let _ = writeln!(text, "  #   {line}");
         }
         // JSON is YAML too
-        let _ = writeln!(text, "  {key}: {value}");
+        match value {
+            Value::Object(parts) if parts.values().all(Value::is_object) => {
+                let _ = writeln!(text, "  {key}:");
+                for (part, value) in parts {
+                    let _ = writeln!(text, "    {part}: {value}");
+                }
+            }
+            _ => {
+                let _ = writeln!(text, "  {key}: {value}");
+            }
+        }
     }
     text += "\n# edit: the hardware. Of each model: its ports with their speed in Gbit/s, which of them can stack, its weight.\n\
              # models:\n\

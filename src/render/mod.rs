@@ -46,7 +46,7 @@ pub use sentence::{headline, sentence};
 pub use service::{leaders, live_restarts, spare_cables};
 pub use steps::whole_minutes;
 pub use times::{HandsWork, Times, TurnBack, times};
-pub use words::{coverage, fact_template, step_template};
+pub use words::{Heard, coverage, fact_template, step_template};
 
 use engine::Engines;
 
@@ -81,6 +81,8 @@ pub struct Bundle {
     pub files: BTreeMap<String, Vec<u8>>,
     /// What `bundle.json` says.
     pub record: BundleRecord,
+    /// The file to begin with: the first output of the whole stack that is for people.
+    pub opens_with: Option<String>,
 }
 
 /// Renders every declared output, the plan and the record.
@@ -96,10 +98,15 @@ pub fn render(dossier: &Dossier) -> Result<Bundle, RenderError> {
     let mut files = Files::default();
     files.add(PLAN_FILE.to_owned(), record::readable_json(&plan), None)?;
     files.reserve(RECORD_FILE);
+    let mut opens_with = None;
     for one in render_outputs(dossier.platform, &engines, &context)? {
+        let for_people = matches!(one.kind, OutputKind::Text | OutputKind::Markdown | OutputKind::Html);
+        if one.one_per == OnePer::Stack && for_people && opens_with.is_none() {
+            opens_with = Some(one.path.clone());
+        }
         files.add(one.path, one.text, Some(&one.template))?;
     }
-    seal(dossier, files)
+    Ok(Bundle { opens_with, ..seal(dossier, files)? })
 }
 
 /// The data that templates see.
@@ -116,6 +123,14 @@ pub fn context(dossier: &Dossier) -> Result<Context, RenderError> {
 /// As [`render`], for what the words need.
 pub fn context_json(dossier: &Dossier) -> Result<serde_json::Value, RenderError> {
     plain::as_json(&context(dossier)?)
+}
+
+/// What every template of words saw of a dossier, and what it said.
+///
+/// # Errors
+/// As [`render`], for what the words need.
+pub fn words(dossier: &Dossier) -> Result<Vec<Heard>, RenderError> {
+    story::heard(dossier, &Engines::new(dossier.platform))
 }
 
 /// The JSON Schema (2020-12) of what the templates of outputs see.
@@ -221,7 +236,7 @@ fn seal(dossier: &Dossier, files: Files) -> Result<Bundle, RenderError> {
     };
     let value = plain::as_json(&record)?;
     files.insert(RECORD_FILE.to_owned(), record::readable_json(&value).into_bytes());
-    Ok(Bundle { stack: record.stack.clone(), files, record })
+    Ok(Bundle { stack: record.stack.clone(), files, record, opens_with: None })
 }
 
 /// Files by path: none twice, none that is a folder of another.

@@ -17,7 +17,7 @@ use super::segments::{self, Segment};
 use super::sentence::headline;
 use super::service::{leaders, live_restarts, spare_cables};
 use super::times::times;
-use super::words::Words;
+use super::words::{Heard, Words};
 use super::{Dossier, back, cabling, house, ladder, steps};
 use crate::model::Minutes;
 use crate::model::document::{Action, PlanDocument, StateDocument, Status, UnitEntry};
@@ -66,6 +66,18 @@ pub(super) fn context_of(dossier: &Dossier, engines: &Engines) -> Result<Context
         segment: None,
         way_back: None,
     })
+}
+
+/// What every template of words saw and said of a dossier.
+pub(super) fn heard(dossier: &Dossier, engines: &Engines) -> Result<Vec<Heard>, RenderError> {
+    let plan = dossier.rehearsed.plan();
+    let names = Names::new(plan, dossier.site);
+    let words = Words::new(dossier.platform, engines, &plan.traits, &names).listening();
+    steps::views(plan, dossier.rehearsed.states(), &words)?;
+    let units: Vec<UnitView> =
+        plan.units.iter().map(|unit| unit_view(dossier, &names, unit)).collect::<Result<_, _>>()?;
+    back::views(dossier, &words, &stack_view(dossier, plan), &units)?;
+    Ok(words.heard())
 }
 
 /// The unit that a segment is typed at, if it is typed at a console.

@@ -1,6 +1,9 @@
 //! A dialect's words: every operation and fact through its own small template, line by line.
 
+use std::cell::RefCell;
 use std::rc::Rc;
+
+use serde::Serialize;
 
 use super::context::{PlaceView, WordsScope};
 use super::engine::{Engine, Engines};
@@ -45,6 +48,19 @@ pub(super) struct Words<'a> {
     platform: &'a Platform,
     names: &'a Names<'a>,
     save_scope: &'static str,
+    listens: bool,
+    heard: RefCell<Vec<Heard>>,
+}
+
+/// What one template of words saw, and what it said.
+#[derive(Clone, Debug, Serialize)]
+pub struct Heard {
+    /// The template, by its path in the dialect's folder.
+    pub template: String,
+    /// What it saw.
+    pub scope: serde_json::Value,
+    /// What it said, as it is, before blank lines go.
+    pub text: String,
 }
 
 impl<'a> Words<'a> {
@@ -54,7 +70,14 @@ impl<'a> Words<'a> {
             SaveScope::Unit => "unit",
             SaveScope::Stack => "stack",
         };
-        Self { engine: engines.of(OutputKind::Text), platform, names, save_scope }
+        Self {
+            engine: engines.of(OutputKind::Text),
+            platform,
+            names,
+            save_scope,
+            listens: false,
+            heard: RefCell::default(),
+        }
     }
 
     /// The names that they use.
@@ -65,6 +88,16 @@ impl<'a> Words<'a> {
     /// The dialect that they are of.
     pub(super) const fn platform(&self) -> &'a Platform {
         self.platform
+    }
+
+    /// The same words, which note what they see and say.
+    pub(super) fn listening(self) -> Self {
+        Self { listens: true, ..self }
+    }
+
+    /// What every template saw and said so far; kept only where somebody listens.
+    pub(super) fn heard(self) -> Vec<Heard> {
+        self.heard.into_inner()
     }
 
     /// Why an operation takes no text on this platform, if it takes none.
@@ -101,8 +134,12 @@ impl<'a> Words<'a> {
         Ok(said)
     }
 
-    fn lines(&self, template: &str, scope: &impl serde::Serialize) -> Result<Vec<String>, RenderError> {
+    fn lines(&self, template: &str, scope: &impl Serialize) -> Result<Vec<String>, RenderError> {
         let text = self.engine.render(template, &plain::scope(scope))?;
+        if self.listens {
+            let scope = plain::as_json(scope)?;
+            self.heard.borrow_mut().push(Heard { template: template.to_owned(), scope, text: text.clone() });
+        }
         let lines: Vec<String> =
             text.lines().map(|line| line.trim_end().to_owned()).filter(|line| !line.is_empty()).collect();
         if lines.is_empty() {

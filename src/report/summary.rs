@@ -8,7 +8,7 @@ use crate::lower::Site;
 use crate::model::document::{CostEntry, Phase, PlanDocument, Status};
 use crate::model::names::Minutes;
 use crate::model::traits::Topology;
-use crate::render::{TurnBack, headline, leaders, live_restarts, spare_cables, times, whole_minutes};
+use crate::render::{PLAN_FILE, TurnBack, headline, leaders, live_restarts, spare_cables, times, whole_minutes};
 use crate::report::wrapped;
 
 /// Traits of a platform that the proof rests on, as the manifest groups them.
@@ -36,18 +36,19 @@ pub fn of(compiled: &Compiled, place: &Path, unchanged: bool) -> String {
         proof(&mut text, plan, &problem.site);
     }
     let notes = &plan.warnings;
+    let opens_with = compiled.bundle.opens_with.as_deref().unwrap_or(PLAN_FILE);
     notes.iter().take(MOST_NOTES).for_each(|note| text.push_str(&wrapped(&format!("Note: {}.", note.text), WIDTH)));
     let _ = match notes.len().saturating_sub(MOST_NOTES) {
         0 => Ok(()),
-        1 => writeln!(text, "1 note more stands in runbook.md."),
-        more => writeln!(text, "{more} notes more stand in runbook.md."),
+        1 => writeln!(text, "1 note more stands in {opens_with}."),
+        more => writeln!(text, "{more} notes more stand in {opens_with}."),
     };
     let files = compiled.bundle.files.len();
     let shown = place.display();
     let _ = match unchanged {
         false if plan.steps.is_empty() => writeln!(text, "{files} files are in {shown}."),
         true => writeln!(text, "The {files} files in {shown} are as they were: nothing was written."),
-        false => writeln!(text, "{files} files are in {shown}; begin with runbook.md."),
+        false => writeln!(text, "{files} files are in {shown}; begin with {opens_with}."),
     };
     text
 }

@@ -14,7 +14,7 @@ use crate::model::progress::Situation;
 use crate::model::setting::{CableRow, Setting};
 use crate::model::state::State;
 use crate::model::table::{CableId, UnitId};
-use crate::model::traits::{BindingEffect, IdEffect};
+use crate::model::traits::{BindingEffect, IdEffect, SaveScope};
 
 use super::slip::{Harm, Slips, What};
 use super::trace::Traced;
@@ -111,7 +111,7 @@ fn purpose(setting: &Setting, step: &Traced, phase: Phase) -> (&'static str, Str
         Operation::Save(unit) if !before.memory.live.contains(unit) => {
             ("saved-before-restart", "an unsaved setting is gone after a restart".to_owned())
         }
-        Operation::Save(_) => save(setting, before, phase),
+        Operation::Save(unit) => save(setting, before, unit, phase),
         Operation::Connect(cable) => ("cable", connect(setting, step, cable)),
         Operation::Disconnect(cable) => ("cable", disconnect(setting, before, cable)),
         Operation::FormUplink(..) | Operation::AddLeg(_) => ("uplink", "the pair needs this leg".to_owned()),
@@ -176,8 +176,9 @@ fn disable(setting: &Setting, before: &Situation, port: crate::model::table::Por
     }
 }
 
-fn save(setting: &Setting, before: &Situation, phase: Phase) -> (&'static str, String) {
-    let new_copy = before.memory.live.iter().find(|unit| !before.state.units[*unit].copy);
+fn save(setting: &Setting, before: &Situation, saved: UnitId, phase: Phase) -> (&'static str, String) {
+    let covered = |unit: &UnitId| setting.traits.save.scope == SaveScope::Stack || *unit == saved;
+    let new_copy = before.memory.live.iter().filter(covered).find(|unit| !before.state.units[*unit].copy);
     let lazy = setting.traits.binding.takes_effect != BindingEffect::AtOnce;
     match (phase, new_copy) {
         (_, Some(unit)) => {
