@@ -7,7 +7,7 @@
 use crate::model::acts::{Act, act};
 use crate::model::document::{Action, Fact, Until, WayBack, WayBackStep};
 use crate::model::facts::{Spot, learn};
-use crate::model::names::Minutes;
+use crate::model::names::{MemberId, Minutes};
 use crate::model::operation::{Operation, by_hands};
 use crate::model::places::{operation_spot, proves_place, spot};
 use crate::model::progress::Situation;
@@ -26,13 +26,17 @@ const WAIVED: Option<Rule> = Some(Rule::Settled);
 /// Finds operations that lead from a situation to the baseline.
 pub type Finder<'a> = &'a dyn Fn(&Situation) -> Option<Vec<Operation>>;
 
+/// Where a step is done, and the id of each unit then, by which ports and lines name it.
+type Read = (Spot, Vec<MemberId>);
+
 /// A way back under way: the steps that it serves, by their position.
 struct Way {
     first: usize,
     last: usize,
     actions: Vec<Action>,
-    /// Where each of them is done: the same from every step that the way serves.
-    spots: Vec<Spot>,
+    /// Where each of them is done, and the numbers that units have there: the same from every step that the way
+    /// serves, since a person reads one text.
+    spots: Vec<Read>,
     /// It goes on with the way of the step before its first.
     goes_on: bool,
 }
@@ -197,16 +201,18 @@ fn arrives(going: &Setting, from: &Standing, operations: &[Operation]) -> bool {
     differences(going, &standing.situation.state).0.is_empty()
 }
 
-/// Whether actions lead from a situation to the baseline, with every rule kept and every look so: then, where each
-/// of them is done.
-fn leads_back(going: &Setting, from: &Standing, actions: &[Action]) -> Option<Vec<Spot>> {
+/// Whether actions lead from a situation to the baseline, with every rule kept and every look so: then, how each of
+/// them is read.
+fn leads_back(going: &Setting, from: &Standing, actions: &[Action]) -> Option<Vec<Read>> {
     let acts = actions.iter().map(|action| act(going, action).ok()).collect::<Option<Vec<Act<'_>>>>()?;
     let mut standing = from.clone();
     let mut spots = Vec::new();
     for (position, one) in acts.iter().enumerate() {
         let at = spot(going, &standing.situation, &acts, position);
+        let state = &standing.situation.state;
+        let number = |unit| if state.units[unit].powered { state.units[unit].id } else { state.units[unit].saved_id };
+        spots.push((at, going.units.ids().map(number).collect()));
         standing.go(going, one, at, WAIVED).ok()?;
-        spots.push(at);
     }
     differences(going, &standing.situation.state).0.is_empty().then_some(spots)
 }
