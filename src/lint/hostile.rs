@@ -68,17 +68,28 @@ fn leaks(file: &Rendered, sign: &str) -> bool {
     match file.kind {
         OutputKind::Html | OutputKind::Xml | OutputKind::Svg => sign.contains("<b>") && file.text.contains("<b>bold"),
         OutputKind::Markdown => {
-            sign.contains("<b>") && file.text.contains("<b>bold") && !in_fences(&file.text, "<b>bold")
+            sign.contains("<b>") && file.text.contains("<b>bold") && !in_code(&file.text, "<b>bold")
         }
         OutputKind::Text | OutputKind::Json | OutputKind::Csv => false,
     }
 }
 
-/// Whether a text is only found between fences of code, where Markdown shows it as it is.
-fn in_fences(text: &str, part: &str) -> bool {
+/// Whether a text is only found in code, where Markdown shows it as it is: between fences or back quotes.
+fn in_code(text: &str, part: &str) -> bool {
     let mut fenced = false;
     text.lines().all(|line| {
         fenced ^= line.trim_start().starts_with("```");
-        fenced || !line.contains(part)
+        fenced || !line.split('`').step_by(2).any(|prose| prose.contains(part))
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn code_is_no_prose() {
+        assert!(in_code("a `<b>` c\n```\n<b>\n```\n", "<b>"));
+        assert!(!in_code("a `x` <b>", "<b>"));
+    }
 }

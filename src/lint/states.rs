@@ -85,14 +85,19 @@ fn kinds(marked: &[Marked], report: &mut Report) {
         }
         context
     };
-    let slips = ["leave-out", "repeat", "swap", "misplug", "mistype", "wrong-unit", "misplace"];
     let care =
         |slip: &str| CareView { slip: slip.to_owned(), with: vec!["Withq".to_owned()], harm: "Harmq".to_owned() };
+    // of those in one list, all say what is not to be taken for what is meant
+    let slips = [&["leave-out"][..], &["repeat"], &["swap"], &["mistype"], &["misplug", "wrong-unit", "misplace"]];
     let mut texts = vec![("no care at all".to_owned(), said(&with(&|_| {}), report))];
-    for slip in slips {
-        texts.push((format!("care.slip: {slip}"), said(&with(&|step| step.care.push(care(slip))), report)));
+    for group in slips {
+        let own = group
+            .iter()
+            .map(|slip| (format!("care.slip: {slip}"), said(&with(&|step| step.care.push(care(slip))), report)));
+        let own: Vec<(String, String)> = own.collect();
+        own.iter().for_each(|one| same(&[texts.as_slice(), std::slice::from_ref(one)].concat(), "slip", report));
+        texts.extend(own.into_iter().take(1));
     }
-    same(&texts, "slip", report);
     let (unit, weight_kg) = ("Unitq".to_owned(), Some("Weightq".to_owned()));
     let cautions = [
         ("mains", CautionView::Mains),
@@ -105,18 +110,17 @@ fn kinds(marked: &[Marked], report: &mut Report) {
     let mut texts = vec![("no caution at all".to_owned(), said(&with(&|_| {}), report))];
     for (kind, caution) in cautions {
         texts.push((format!("caution: {kind}"), said(&with(&|step| step.cautions.push(caution.clone())), report)));
+        same(&texts, "cautions", report);
     }
-    same(&texts, "cautions", report);
 }
 
-/// Tells of each text that is the same as an earlier one.
+/// Tells where the last text is the same as an earlier one.
 fn same(texts: &[(String, String)], word: &str, report: &mut Report) {
-    for (at, (name, text)) in texts.iter().enumerate() {
-        if let Some((other, _)) = texts.iter().take(at).find(|(_, earlier)| earlier == text) {
-            let template =
-                report.platform.outputs.iter().find(|one| one.one_per == OnePer::Stack && for_people(one.kind));
-            let template = template.map_or(crate::platform::MANIFEST, |output| &output.template).to_owned();
-            report.at(&OUTPUT_LACKS, &template, word, format!("`{name}` reads as `{other}` does"));
-        }
+    let Some(((name, text), earlier)) = texts.split_last() else { return };
+    if let Some((other, _)) = earlier.iter().find(|(_, earlier)| earlier == text) {
+        let outputs = &report.platform.outputs;
+        let template = outputs.iter().find(|one| one.one_per == OnePer::Stack && for_people(one.kind));
+        let template = template.map_or(crate::platform::MANIFEST, |output| &output.template).to_owned();
+        report.at(&OUTPUT_LACKS, &template, word, format!("`{name}` reads as `{other}` does"));
     }
 }

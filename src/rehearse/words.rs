@@ -1,6 +1,6 @@
 //! Breaches and refusals in words: what was found, for whom.
 
-use crate::model::derive::primaries;
+use crate::model::derive::{Islands, primaries};
 use crate::model::operation::Refusal;
 use crate::model::progress::Situation;
 use crate::model::rules::{Breach, Rule, Subject};
@@ -79,7 +79,14 @@ pub fn power_failure(setting: &Setting, situation: &Situation) -> String {
     if !events.clash.is_empty() {
         return format!("after a power failure {} would meet under one id", names(events.clash));
     }
+    let now = Islands::of(setting, &situation.state);
+    let same = |island: UnitSet| {
+        now.iter().any(|known| known == island)
+            && primaries(&state, island).first() == primaries(&situation.state, island).first()
+    };
+    let stack = situation.incumbent(setting);
     let told = |island: UnitSet| match primaries(&state, island).first() {
+        Some(_) if island == stack && same(island) => "the same stack under the same primary".to_owned(),
         Some(leader) if island.len() > 1 => format!("{} under {}", names(island), setting.units[leader].key),
         Some(_) => format!("{} alone", names(island)),
         None => format!("{} without a primary", names(island)),
