@@ -19,11 +19,12 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use mutants::{Mutant, mutant};
 use ringwright::cli::Reader;
 use ringwright::diag::Findings;
-use ringwright::lint::{lint, said};
+use ringwright::lint::samples::proved;
+use ringwright::lint::{lint, lint_with, said};
 use ringwright::platform::Platform;
 
 /// The dialects of this repository.
-const DIALECTS: [&str; 1] = ["templates/neutral"];
+const DIALECTS: [&str; 2] = ["templates/neutral", "examples/dialects/pentrough"];
 
 /// How many mistakes are drawn in each dialect, those that change nothing aside.
 const DRAWN: usize = 80;
@@ -42,6 +43,10 @@ fn load(folder: &str) -> (Reader, Platform) {
 fn findings(reader: &Reader, platform: &Platform) -> Vec<String> {
     let mut findings = Findings::default();
     lint(platform, &reader.sources, &mut findings);
+    told(&findings)
+}
+
+fn told(findings: &Findings) -> Vec<String> {
     findings.all().iter().map(|found| format!("{}: {}", found.code.name, found.message)).collect()
 }
 
@@ -67,7 +72,8 @@ fn all_tried(folder: &str) -> Vec<Tried> {
         for _ in 0..2 {
             scope.spawn(|| {
                 let (reader, platform) = load(folder);
-                let right = said(&platform);
+                let (proved, _) = proved(&platform);
+                let right = said(&proved, &platform);
                 loop {
                     let seed = next.fetch_add(1, Ordering::Relaxed);
                     if tried.lock().unwrap().len() >= DRAWN {
@@ -76,10 +82,12 @@ fn all_tried(folder: &str) -> Vec<Tried> {
                     let mutant = mutant(&platform, seed);
                     let wrong = mutant.of(&platform);
                     // what no file and no words show is no mistake
-                    if said(&wrong) == right {
+                    if said(&proved, &wrong) == right {
                         continue;
                     }
-                    let found = findings(&reader, &wrong);
+                    let mut findings = Findings::default();
+                    lint_with(&proved, &wrong, &reader.sources, &mut findings);
+                    let found = told(&findings);
                     tried.lock().unwrap().push(Tried { seed, mutant, found });
                 }
             });

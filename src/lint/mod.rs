@@ -11,6 +11,7 @@
 pub mod cases;
 mod hostile;
 mod leftovers;
+mod neighbours;
 mod outputs;
 mod report;
 pub mod samples;
@@ -30,16 +31,30 @@ use crate::render::Bench;
 use crate::source::Sources;
 
 use report::{Report, SAMPLE_UNPLANNED};
+use samples::Proved;
 
 /// Tries every template of a dialect, and reports all that is wrong.
 pub fn lint(platform: &Platform, sources: &Sources, findings: &mut Findings) {
-    let mut report = Report { platform, sources, findings };
-    let texts = words::check(platform, &mut report);
-    words::check_places(&texts, &mut report);
-    let (samples, left) = samples::samples(platform);
+    let (proved, left) = samples::proved(platform);
     for (name, why) in left {
         let message = format!("the sample `{name}` cannot be done on this platform: {why}");
+        let mut report = Report { platform, sources, findings };
         report.warn_at(&SAMPLE_UNPLANNED, MANIFEST, "platform", message);
+    }
+    lint_with(&proved, platform, sources, findings);
+}
+
+/// The same with changes that were proved before, on the same traits.
+pub fn lint_with(proved: &[Proved], platform: &Platform, sources: &Sources, findings: &mut Findings) {
+    let mut report = Report { platform, sources, findings };
+    let texts = words::check(platform, &mut report);
+    neighbours::check(&texts, &mut report);
+    let mut samples = Vec::new();
+    for one in proved {
+        match one.sample(platform) {
+            Ok(sample) => samples.push(sample),
+            Err(fault) => report.fault(&fault),
+        }
     }
     let mut reached = outputs::check(&samples, &mut report);
     hostile::check(&samples, &mut report);
@@ -53,14 +68,16 @@ pub fn lint(platform: &Platform, sources: &Sources, findings: &mut Findings) {
 /// Everything that a dialect says where it is tried: each file of each sample, and the words of each step and fact.
 /// Two dialects that say the same here are the same to the lint; what fails says why.
 #[must_use]
-pub fn said(platform: &Platform) -> Vec<(String, String)> {
+pub fn said(proved: &[Proved], platform: &Platform) -> Vec<(String, String)> {
     let mut said = Vec::new();
-    for sample in samples::samples(platform).0 {
-        match Bench::new(platform).outputs(&sample.context) {
+    for sample in proved {
+        let name = sample.name();
+        let files = sample.sample(platform).and_then(|sample| Bench::new(platform).outputs(&sample.context));
+        match files {
             Ok(files) => {
-                said.extend(files.into_iter().map(|file| (format!("{}: {}", sample.name, file.path), file.text)));
+                said.extend(files.into_iter().map(|file| (format!("{name}: {}", file.path), file.text)));
             }
-            Err(fault) => said.push((sample.name.to_owned(), fault.to_string())),
+            Err(fault) => said.push((name.to_owned(), fault.to_string())),
         }
     }
     for exercise in scopes::exercises(platform) {

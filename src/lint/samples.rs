@@ -9,10 +9,11 @@ use std::fmt::Write as _;
 use crate::compile::{COMPILER, prove};
 use crate::diag::Findings;
 use crate::intent;
-use crate::lower::lower;
+use crate::lower::{Problem, lower};
 use crate::model::traits::Topology;
 use crate::platform::{HardwareModel, Platform};
-use crate::render::{Context, Dossier, context};
+use crate::rehearse::Rehearsed;
+use crate::render::{Context, Dossier, RenderError, context};
 use crate::source::Sources;
 
 /// One change, as the templates of outputs see it.
@@ -24,12 +25,20 @@ pub struct Sample {
     pub context: Context,
 }
 
-/// The samples that this platform can do, and those that it cannot, each with the reason.
+/// A proved change, before any template has seen it.
+#[derive(Clone, Debug)]
+pub struct Proved {
+    name: &'static str,
+    problem: Problem,
+    rehearsed: Rehearsed,
+}
+
+/// The changes that this platform can do, and those that it cannot, each with the reason.
 #[must_use]
-pub fn samples(platform: &Platform) -> (Vec<Sample>, Vec<(&'static str, String)>) {
+pub fn proved(platform: &Platform) -> (Vec<Proved>, Vec<(&'static str, String)>) {
     let (mut done, mut left) = (Vec::new(), Vec::new());
     for (name, baseline, intent) in Writer::new(platform).all() {
-        match sample(platform, name, baseline.as_deref(), &intent) {
+        match prove_one(platform, name, baseline.as_deref(), &intent) {
             Ok(sample) => done.push(sample),
             Err(why) => left.push((name, why)),
         }
@@ -37,9 +46,27 @@ pub fn samples(platform: &Platform) -> (Vec<Sample>, Vec<(&'static str, String)>
     (done, left)
 }
 
-fn sample(platform: &Platform, name: &'static str, baseline: Option<&str>, intent: &str) -> Result<Sample, String> {
+impl Proved {
+    /// What is done, as a clause.
+    #[must_use]
+    pub const fn name(&self) -> &'static str {
+        self.name
+    }
+
+    /// The change as the templates of a dialect see it.
+    ///
+    /// # Errors
+    /// A template of words that fails.
+    pub fn sample(&self, platform: &Platform) -> Result<Sample, RenderError> {
+        let (delta, site, inputs) = (&self.problem.delta, &self.problem.site, &BTreeMap::new());
+        let dossier = Dossier { rehearsed: &self.rehearsed, delta, site, platform, compiler: COMPILER, inputs };
+        context(&dossier).map(|context| Sample { name: self.name, context })
+    }
+}
+
+fn prove_one(platform: &Platform, name: &'static str, baseline: Option<&str>, intent: &str) -> Result<Proved, String> {
     let (mut sources, mut findings) = (Sources::default(), Findings::default());
-    let compiled = (|| {
+    let proved = (|| {
         let mut read = |text: &str| {
             let file = sources.add(format!("sample {name}"), text);
             intent::read(&sources, file, &mut findings)
@@ -47,16 +74,10 @@ fn sample(platform: &Platform, name: &'static str, baseline: Option<&str>, inten
         let before = baseline.map(&mut read).transpose().ok()?;
         let after = read(intent).ok()?;
         let problem = lower(&after, before.as_ref(), platform, &mut findings).ok()?;
-        let digests = BTreeMap::new();
-        let rehearsed = prove(&problem, &after, &digests, &mut findings).ok()?;
-        let (delta, site) = (&problem.delta, &problem.site);
-        let dossier = Dossier { rehearsed: &rehearsed, delta, site, platform, compiler: COMPILER, inputs: &digests };
-        Some(context(&dossier).map_err(|fault| fault.to_string()))
+        let rehearsed = prove(&problem, &after, &BTreeMap::new(), &mut findings).ok()?;
+        Some(Proved { name, problem, rehearsed })
     })();
-    match compiled {
-        Some(context) => context.map(|context| Sample { name, context }),
-        None => Err(findings.all().first().map_or_else(String::new, |found| found.message.clone())),
-    }
+    proved.ok_or_else(|| findings.all().first().map_or_else(String::new, |found| found.message.clone()))
 }
 
 /// Writes intents that fit a platform.

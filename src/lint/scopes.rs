@@ -121,6 +121,13 @@ pub(super) fn classes() -> Vec<(&'static str, Vec<String>)> {
     ]
 }
 
+/// The lists among the values, whose items come out in their order.
+pub(super) fn lists() -> Vec<(&'static str, Vec<String>)> {
+    let v = values();
+    let faces = v.legs.iter().map(|leg| leg.interface.clone()).collect();
+    vec![("checks", v.checks.to_vec()), ("legs", faces)]
+}
+
 /// An argument: its name, and what changes it.
 type Argument = (&'static str, fn(&mut Values));
 

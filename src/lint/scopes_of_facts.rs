@@ -159,7 +159,17 @@ fn ports() -> Vec<Field> {
         near: near.clone(),
         serial: serial.map(str::to_owned),
     };
+    // the same socket of another unit, and another socket of the same unit
+    let moved = PortView { unit: "Xunitq".into(), interface: "Xfaceq".into(), ..v.port.clone() };
+    let beside = PortView { port: "Xnumq".into(), interface: "Xfaceq".into(), ..v.port.clone() };
     let mut fields = Vec::from(states);
+    for (name, changed) in [("port.unit", &moved), ("port.port", &beside)] {
+        fields.extend([
+            ("port", name, vec![port(&v.port, Some("Sideq"), true), port(changed, Some("Sideq"), true)]),
+            ("neighbour", name, vec![seen(Some(&v.other)), neighbour(changed, Some(&v.other))]),
+            ("plug", name, vec![plug(&v.port, Some("Plugq")), plug(changed, Some("Plugq"))]),
+        ]);
+    }
     fields.extend([
         ("port", "side", sides),
         ("port", "port", named),

@@ -22,7 +22,7 @@ const MAY_IMPORT: [(&str, &[&str]); 17] = [
     ("report", &["compile", "diag", "lower", "model", "render", "source"]),
     ("compile", &["diag", "intent", "lower", "model", "plan", "platform", "rehearse", "render", "source", "watch"]),
     // a client of the whole line
-    ("lint", &["compile", "diag", "intent", "lower", "model", "platform", "render", "source"]),
+    ("lint", &["compile", "diag", "intent", "lower", "model", "platform", "rehearse", "render", "source"]),
     (
         "cli",
         &[
