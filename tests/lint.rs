@@ -12,7 +12,9 @@
 mod mutants;
 
 use std::collections::BTreeMap;
+use std::fs;
 use std::path::{Path, PathBuf};
+use std::process::Command;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 
@@ -117,5 +119,75 @@ fn mistakes_are_found() {
         }
         assert!(missed.len() * 20 <= tried.len(), "{folder}: more than one in twenty is missed: {}", missed.len());
         assert!(kinds.len() >= 9, "{folder}: {kinds:?}");
+    }
+}
+
+fn ringwright(arguments: &[&str]) -> (String, String, Option<i32>) {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_ringwright"));
+    let done = command.current_dir(here(".")).args(arguments).output().unwrap();
+    let text = |bytes| String::from_utf8(bytes).unwrap();
+    (text(done.stdout), text(done.stderr), done.status.code())
+}
+
+#[test]
+fn golden_cases_are_as_they_were() {
+    for folder in DIALECTS {
+        let (out, err, status) = ringwright(&["dialect", "test", &format!("./{folder}")]);
+        assert_eq!((out.as_str(), err.as_str(), status), ("2 cases: as expected\n", "", Some(0)), "{folder}");
+    }
+}
+
+/// A new dialect renders at once, and its lint is clean; one word changed shows in a golden case; written out whole
+/// it says the same as before.
+#[test]
+fn a_dialect_from_its_beginning() {
+    let place = tempfile::tempdir().unwrap();
+    let path = |name: &str| place.path().join(name).to_str().unwrap().to_owned();
+    let (ours, whole) = (path("ours"), path("whole"));
+    let (out, err, status) = ringwright(&["dialect", "new", &ours, "--extends", "neutral"]);
+    assert_eq!(status, Some(0), "{out}{err}");
+    let (_, err, status) = ringwright(&["dialect", "new", &ours]);
+    assert!(status == Some(1) && err.starts_with("error[in-the-way]: "), "{err}");
+    let (out, err, status) = ringwright(&["dialect", "lint", &ours]);
+    assert_eq!((out.as_str(), err.as_str(), status), ("nothing is wrong with the dialect ours\n", "", Some(0)));
+    let (_, err, status) = ringwright(&["dialect", "test", &ours]);
+    assert!(status == Some(1) && err.starts_with("error[no-cases]: "), "{err}");
+    let case = place.path().join("ours/tests/new-pair");
+    fs::create_dir_all(&case).unwrap();
+    fs::copy(here("templates/neutral/tests/new-pair/intent.yaml"), case.join("intent.yaml")).unwrap();
+    assert_eq!(ringwright(&["dialect", "test", &ours, "--bless"]).2, Some(0));
+    assert_eq!(ringwright(&["dialect", "test", &ours]).0, "one case: as expected\n");
+    let save = place.path().join("ours/steps/save.j2");
+    let words = fs::read_to_string(&save).unwrap().replace("save the settings", "keep the settings");
+    fs::write(&save, words).unwrap();
+    let (out, err, status) = ringwright(&["dialect", "test", &ours]);
+    assert!(status == Some(1) && err.starts_with("error[case-differs]: "), "{err}");
+    assert!(out.contains("-save the settings") && out.contains("+keep the settings"), "{out}");
+    assert_eq!(ringwright(&["dialect", "export", &ours, &whole]).2, Some(0));
+    assert!(!fs::read_to_string(place.path().join("whole/dialect.yaml")).unwrap().contains("extends"));
+    let (out, err, status) = ringwright(&["dialect", "lint", &whole]);
+    assert_eq!((out.as_str(), err.as_str(), status), ("nothing is wrong with the dialect ours\n", "", Some(0)));
+    assert_eq!(ringwright(&["dialect", "new", &path("a b")]).2, Some(1), "no name of a dialect has a blank");
+}
+
+/// The exercise names every trait, is short, and speaks the dialect's words.
+#[test]
+fn the_trial_covers_every_trait() {
+    for (dialect, word) in [("neutral", "take port P out of use"), ("./examples/dialects/pentrough", "moor")] {
+        let (out, err, status) = ringwright(&["dialect", "trial", dialect]);
+        assert_eq!((err.as_str(), status), ("", Some(0)));
+        assert!(out.lines().count() <= 40, "{} lines", out.lines().count());
+        assert!(out.contains(word), "{out}");
+        let (_, platform) = load(if dialect == "neutral" { "templates/neutral" } else { dialect });
+        let traits = serde_json::to_value(&platform.traits).unwrap();
+        for (key, value) in traits.as_object().unwrap() {
+            let paths = match value.as_object() {
+                Some(parts) => parts.keys().map(|part| format!("{key}.{part} ")).collect(),
+                None => vec![format!("{key} ")],
+            };
+            for path in paths {
+                assert!(out.contains(&path), "{dialect}: the trial does not try {path}\n{out}");
+            }
+        }
     }
 }
