@@ -13,7 +13,7 @@ use crate::plan::consents::{Kind, Need, needs};
 use crate::plan::{NoRoute, granted, route, setting_of};
 use crate::platform::Platform;
 use crate::rehearse::{Rehearsed, Verdict, judge};
-use crate::render::{Bundle, Dossier, RenderError, digest, render};
+use crate::render::{Bundle, Dossier, Part, RenderError, digest, render};
 use crate::source::{FileId, Sources, Span};
 use crate::watch::{Origin, plan};
 
@@ -274,12 +274,17 @@ pub fn template_fault(error: &RenderError, platform: &Platform, sources: &Source
     };
     let file = error.template.as_ref().and_then(|path| platform.file_ids.get(path)).copied();
     let Some(file) = file else { return Diagnostic::error(code, place, error.to_string()) };
-    let at = match (&error.range, error.line) {
-        (Some(range), _) => Span::new(file, range.clone()),
-        (None, line) => line_span(file, sources.text(file), line.unwrap_or(1)),
+    let text = sources.text(file);
+    let at = match &error.part {
+        Some(Part::Bytes(range)) => Span::new(file, range.clone()),
+        Some(Part::Text(part)) => {
+            let start = text.find(&**part).unwrap_or(0);
+            Span::new(file, start..start + part.len().min(text.len() - start))
+        }
+        None => line_span(file, text, error.line.unwrap_or(1)),
     };
     let diagnostic = Diagnostic::error(code, at, error.message.clone()).related(place, "the dialect is named here");
-    match error.in_play.as_slice() {
+    match &*error.in_play {
         [] => diagnostic,
         known => diagnostic.help(format!("look at what the template sees here: {}", known.join(", "))),
     }

@@ -124,9 +124,9 @@ fn values(traits: &Traits, tree: &Node, findings: &mut Findings) {
         (traits.topologies.is_empty(), "topologies", "a platform supports at least one topology, and here none"),
         (traits.max_members == 0, "max_members", "a stack has at least one member, and here none"),
         (
-            !traits.port_name.contains("port"),
+            !traits.port_name.contains("port") || !traits.port_name.contains("member_id"),
             "port_name",
-            "an interface's name holds the `port`, and this one does not",
+            "an interface's name holds the `port` and the `member_id`, or two units would have the same, and this one does not",
         ),
     ];
     for (_, path, message) in faults.into_iter().filter(|(wrong, _, _)| *wrong) {

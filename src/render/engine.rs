@@ -139,7 +139,7 @@ pub(super) fn render_short(source: &str, context: &Value) -> Result<String, Rend
         LazyLock::new(|| bare(AutoEscape::Custom("text".into()), SHORT_FUEL));
     SHORT
         .render_named_str(MANIFEST, source, context.clone())
-        .map_err(|error| RenderError::from_engine(&error, MANIFEST))
+        .map_err(|error| RenderError::from_engine(&error, MANIFEST).in_manifest(source))
 }
 
 /// An engine without templates.

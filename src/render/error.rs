@@ -41,16 +41,25 @@ pub struct RenderError {
     pub template: Option<String>,
     /// The line in that template, counted from 1.
     pub line: Option<usize>,
-    /// The bytes of that template which are at fault, where they are known.
-    pub range: Option<Range<usize>>,
+    /// What is at fault there, where that is known.
+    pub part: Option<Part>,
     /// The variables that stand in that line, with what they hold.
-    pub in_play: Vec<String>,
+    pub in_play: Box<[String]>,
+}
+
+/// A part of a template.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Part {
+    /// These bytes of it.
+    Bytes(Range<usize>),
+    /// This text: a template that stands in the manifest itself, a path or a name.
+    Text(Box<str>),
 }
 
 impl RenderError {
     /// A fault that no template is to blame for.
     pub(super) fn new(code: RenderCode, message: impl Into<String>) -> Self {
-        Self { code, message: message.into(), template: None, line: None, range: None, in_play: Vec::new() }
+        Self { code, message: message.into(), template: None, line: None, part: None, in_play: Box::default() }
     }
 
     /// The same fault, found in this template.
@@ -59,25 +68,43 @@ impl RenderError {
         self
     }
 
+    /// The same fault, found in a template that stands in the manifest.
+    pub(super) fn in_manifest(self, snippet: &str) -> Self {
+        Self { part: Some(Part::Text(snippet.into())), ..self.in_template("dialect.yaml") }
+    }
+
     /// A fault that the template engine reports.
     pub(super) fn from_engine(error: &minijinja::Error, template: &str) -> Self {
         use minijinja::ErrorKind;
+        let error = innermost(error);
         let code = match error.kind() {
             ErrorKind::SyntaxError => RenderCode::TemplateSyntax,
             ErrorKind::TemplateNotFound => RenderCode::TemplateMissing,
             ErrorKind::OutOfFuel => RenderCode::TemplateFuel,
             _ => RenderCode::TemplateFailed,
         };
-        let detail =
-            error.detail().map_or_else(|| error.kind().to_string(), |detail| format!("{}: {detail}", error.kind()));
+        let named = error.detail().and_then(|detail| detail.split(['\'', '"']).nth(1));
+        let detail = match (code, named, error.detail()) {
+            (RenderCode::TemplateMissing, Some(named), _) => {
+                format!("there is no template `{named}` in this dialect, nor in one that it extends")
+            }
+            (_, _, Some(detail)) => format!("{}: {detail}", error.kind()),
+            (_, _, None) => error.kind().to_string(),
+        };
         Self {
             template: Some(error.name().unwrap_or(template).to_owned()),
             line: error.line(),
-            range: error.range(),
-            in_play: in_play(error),
+            part: error.range().map(Part::Bytes),
+            in_play: in_play(error).into(),
             ..Self::new(code, detail)
         }
     }
+}
+
+/// The fault itself: one in a file that is included or imported comes wrapped in one of the file that does so.
+fn innermost(error: &minijinja::Error) -> &minijinja::Error {
+    let below = std::error::Error::source(error).and_then(|source| source.downcast_ref::<minijinja::Error>());
+    below.map_or(error, innermost)
 }
 
 /// The variables that the engine says were used where it failed, each with what it holds, on one short line. It

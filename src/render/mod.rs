@@ -39,7 +39,7 @@ pub use context::{
     ActingUnit, CONTEXT_FORMAT, CableView, CareView, CautionView, Context, EndView, FactView, OperationView, PlaceView,
     PortView, SegmentView, StepView, WordsScope,
 };
-pub use error::{RenderCode, RenderError};
+pub use error::{Part, RenderCode, RenderError};
 pub use plain::csv_columns;
 pub use record::{BundleRecord, DialectRecord, PLAN_FILE, RECORD_FILE, RECORD_FORMAT, digest};
 pub use sentence::{headline, sentence};

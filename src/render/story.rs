@@ -8,7 +8,7 @@ use super::context::{
     CONTEXT_FORMAT, ChangeView, Context, DialectView, NextView, ProofView, SegmentView, StackView, StepFile, StepView,
     UnitView, WayBackView,
 };
-use super::engine::{Engines, MANIFEST, render_short};
+use super::engine::{Engines, render_short};
 use super::error::RenderError;
 use super::names::Names;
 use super::operation::role_word;
@@ -104,7 +104,7 @@ pub(super) fn path(
         segment => as_scope(segment),
     };
     let path = render_short(template, &scope)?;
-    check_path(&path).map_err(|fault| fault.in_template(MANIFEST))?;
+    check_path(&path).map_err(|fault| fault.in_manifest(template))?;
     Ok(path)
 }
 
