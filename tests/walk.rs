@@ -103,6 +103,14 @@ fn every_way_out_puts_the_terminal_back() {
     }
 }
 
+/// A terminal that goes away under it ends the walk; nothing goes on in the dark.
+#[test]
+fn a_closed_window_ends_the_walk() {
+    let press = json!([{"until": "before step 1"}, {"hang_up": true}]);
+    let found = pressed(&THIRD_UNIT, (80, 24), json!({}), press);
+    assert_eq!((&found["ended"], &found["status"]), (&json!(true), &json!(0)), "{found:#}");
+}
+
 /// The unit of the step stays in view, the rest is folded, and nothing is lost below the last line.
 #[test]
 fn sixteen_members_fit_a_small_terminal() {

@@ -109,6 +109,7 @@ impl Screen {
         for signal in [SIGTERM, SIGINT, SIGHUP, SIGQUIT] {
             signal_hook::flag::register(signal, Arc::clone(&ended))?;
         }
+        end_for_good(Arc::clone(&ended));
         enable_raw_mode()?;
         TAKEN.store(true, Ordering::SeqCst);
         let screen = Self { ended };
@@ -149,6 +150,19 @@ impl Screen {
             }
         }
     }
+}
+
+/// Ends the program a second after it was told to end, should it not have done so: reading keys from a terminal that is
+/// gone may go round without an end.
+fn end_for_good(ended: Arc<AtomicBool>) {
+    std::thread::spawn(move || {
+        while !ended.load(Ordering::SeqCst) {
+            std::thread::sleep(Duration::from_millis(200));
+        }
+        std::thread::sleep(Duration::from_secs(1));
+        put_back();
+        std::process::exit(i32::from(Exit::Fine.status()));
+    });
 }
 
 impl Drop for Screen {

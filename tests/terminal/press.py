@@ -1,8 +1,8 @@
 """Runs a program in a pseudo-terminal, presses keys, and says as JSON what the screen showed and how it was left.
 
 Reads one JSON object: `argv`, `columns`, `rows`, `env` (added to the own one), `press`: a list of objects with
-`keys` or `signal`, and `until`: text that the screen must show then (left out: the program must end). Standard
-library only.
+`keys`, `signal` or `hang_up`, and `until`: text that the screen must show then (left out: the program must end).
+After `hang_up` only whether and how the program ended is said. Standard library only.
 """
 
 import fcntl
@@ -109,6 +109,16 @@ def main():
 
     screens = []
     for press in wanted["press"]:
+        if "hang_up" in press:
+            # as when the window is closed: nobody holds the terminal any more
+            os.close(terminal)
+            os.close(keyboard)
+            try:
+                program.wait(timeout=PATIENCE / 4)
+            except subprocess.TimeoutExpired:
+                program.kill()
+            json.dump({"ended": program.poll() is not None, "status": program.wait()}, sys.stdout)
+            return
         if "signal" in press:
             program.send_signal(getattr(signal, press["signal"]))
         if "size" in press:
