@@ -15,20 +15,21 @@
 //! - minutes unprotected, and of units that are cut off: what must still be unplugged, switched off, plugged,
 //!   bound and joined while a break is open ([`gap`](super::gap)).
 
-use crate::model::derive::{Link, link, primaries};
+use crate::model::derive::primaries;
 use crate::model::document::{SaveWhen, Side};
 use crate::model::names::{MemberId, Priority};
 use crate::model::progress::Situation;
 use crate::model::setting::{Point, Setting};
 use crate::model::state::Port;
-use crate::model::table::{CableId, PortId, UnitId, UnitSet};
-use crate::model::traits::{BindingEffect, Estimate, IdEffect, Loser, SaveScope, StoredWhen};
+use crate::model::table::{CableId, UnitId, UnitSet};
+use crate::model::traits::{BindingEffect, Estimate, IdEffect, Loser, StoredWhen};
 
 use super::gap::gap;
 use super::links::missing_links;
 use super::node::Node;
 use super::roles::{id_cycles, needs_acting, needs_restart};
-use super::work::{LinkWork, PortWork, Work};
+use super::saves::{all_saves, before_and_after, has_saved_end, link_is_saved};
+use super::work::{PortWork, Work};
 
 /// Cost, compared item by item: member-minutes, unprotected minutes (ring to ring), cables, links
 /// not typed, steps, unprotected minutes (one ring), likely minutes, plugs that light at once.
@@ -124,7 +125,12 @@ pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings) -> Cost {
     let incumbent = situation.incumbent_among(setting, &situation.state, &node.islands);
     let gap = gap(setting, work, node, incumbent, rings);
     let links = missing_links(setting, work, situation, staged, protected && rings == Rings::Both, gap.haste);
-    let counts = count(setting, work, node, incumbent, links.activations, gap.late);
+    let mut counts = count(setting, work, node, incumbent, links.activations, gap.late);
+    let hands = (gap.open.minutes - gap.open.opener * work.gaps.max(1)).max(links.minutes);
+    // who opens the ring saves a step, and pays with minutes that come before all steps
+    if rings == Rings::Both && protected && hands + gap.late == 0 && before_and_after(setting, work, situation) {
+        counts.saves = counts.saves.max(2);
+    }
     let steps = counts.cables
         + counts.ports
         + links.rebinding
@@ -153,11 +159,9 @@ pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings) -> Cost {
     let apart = counts.live_restarts * likely(&minutes.restart);
     let early = i64::from(rings == Rings::ToRing && situation.memory.live.len() < 2);
     match rings {
-        Rings::Both if protected => {
-            let hands = (gap.open.minutes - gap.open.opener * work.gaps.max(1)).max(links.minutes);
-            cost.raised(item::UNPROTECTED, hands + gap.late * likely(&minutes.restart) + apart)
-                .raised(item::NOT_TYPED, links.blocked)
-        }
+        Rings::Both if protected => cost
+            .raised(item::UNPROTECTED, hands + gap.late * likely(&minutes.restart) + apart)
+            .raised(item::NOT_TYPED, links.blocked),
         Rings::Both => {
             let laid = links.minutes.max(gap.open.minutes);
             cost.raised(item::UNPROTECTED, laid + counts.joins * likely(&minutes.restart) + apart)
@@ -268,31 +272,6 @@ fn until_closed(setting: &Setting, counts: &Counts, early: i64) -> i64 {
         + (counts.activations - counts.link_activations) * likely(&minutes.activate) * (1 - early)
 }
 
-/// Whether a link of a newcomer that is outside has its far end saved as it shall be.
-fn has_saved_end(setting: &Setting, work: &Work, situation: &Situation, unit: UnitId) -> bool {
-    let saved = |port: PortId| {
-        let (is, shall) = (situation.state.ports[port], setting.target.ports[port]);
-        setting.unit_of(port) != unit && (is.saved_side(), is.saved_enabled()) == (shall.side(), shall.enabled())
-    };
-    let own = |port: PortId| setting.unit_of(port) == unit;
-    !situation.memory.live.contains(unit)
-        && work.links.iter().flat_map(|link| &link.cables).any(|(_, a, b)| own(*b) && saved(*a) || own(*a) && saved(*b))
-}
-
-/// Whether a link that is not up is bound at both ends and saved: the save before it is behind us.
-fn link_is_saved(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet) -> bool {
-    let saved = |port: PortId| {
-        let mine = work.ports.iter().find(|work| work.port == port);
-        is_there(setting, staged, setting.unit_of(port))
-            && situation.state.ports[port].is_stored()
-            && mine.is_none_or(|port| open_port_steps(setting, work, situation, staged, port) == 0)
-    };
-    let up = |link_work: &LinkWork| {
-        link_work.cables.iter().any(|(cable, _, _)| link(setting, &situation.state, *cable) == Link::Stack)
-    };
-    work.links.iter().filter(|link| !up(link)).any(|link| link.cables.iter().any(|(_, a, b)| saved(*a) && saved(*b)))
-}
-
 /// Whether a unit is part of the stack already, or staged.
 #[must_use]
 pub fn is_there(setting: &Setting, staged: UnitSet, unit: UnitId) -> bool {
@@ -365,24 +344,3 @@ pub fn pair_open(setting: &Setting, situation: &Situation, operation: crate::mod
     }
 }
 
-/// Saves that must still follow: those before links and a last one, whatever else is left. Where a
-/// save covers one unit, each unit that lacks its copy or differs from what it has saved takes its
-/// own; one before a link may be that one, unless only the copy is lacking.
-fn all_saves(setting: &Setting, situation: &Situation, before_links: i64, work_left: bool, pairs_left: bool) -> i64 {
-    let state = &situation.state;
-    let common = pairs_left || state.running != state.saved;
-    let differs = |unit: UnitId| {
-        let row = &state.units[unit];
-        let stored = || setting.units[unit].ports.iter().all(|port| state.ports[*port].is_stored());
-        let numbered = setting.traits.member_id.takes_effect == IdEffect::AtOnce && row.id != row.saved_id;
-        row.powered && (row.priority != row.saved_priority || numbered || !stored())
-    };
-    let stay = || setting.units.ids().filter(|unit| setting.stays(*unit));
-    let lacks = stay().filter(|unit| !state.units[*unit].copy).count() as i64;
-    let open = stay().filter(|unit| common || !state.units[*unit].copy || differs(*unit)).count() as i64;
-    match setting.traits.save.scope {
-        SaveScope::Stack => before_links + i64::from(work_left || open > 0),
-        SaveScope::Unit if common => open.max(before_links + 1),
-        SaveScope::Unit => open.max(before_links + lacks).max(i64::from(work_left)),
-    }
-}

@@ -54,6 +54,7 @@ mod pieces;
 pub mod price;
 pub mod roles;
 mod search;
+pub mod saves;
 mod sequence;
 mod spare;
 pub mod stage;
