@@ -4,7 +4,9 @@
 //! first ends with a least-cost route:
 //! - cables, port steps, pairs and priorities that still differ each need their own step;
 //! - as long as anything differs or is unsaved, at least one save follows, or one for each unit that is
-//!   concerned where a save covers one unit;
+//!   concerned where a save covers one unit; two where one must come before a plug ([`saves`](super::saves));
+//! - each newcomer takes the steps of its stage, and its own save, activation and weight where that leaves them to do
+//!   ([`arrivals`](super::arrivals));
 //! - while newcomers are outside, each needs a step that makes its link. Items 1 to 4 come before
 //!   the number of steps, so only continuations whose links are typed need be bounded there: on a
 //!   platform that activates bindings, saves them on command and saves before the link, each join
@@ -24,6 +26,7 @@ use crate::model::state::Port;
 use crate::model::table::{CableId, UnitId, UnitSet};
 use crate::model::traits::{BindingEffect, Estimate, IdEffect, Loser, StoredWhen};
 
+use super::arrivals::{arrivals, made_by_a_plug};
 use super::gap::gap;
 use super::links::missing_links;
 use super::node::Node;
@@ -128,7 +131,12 @@ pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings) -> Cost {
     let mut counts = count(setting, work, node, incumbent, links.activations, gap.late);
     let hands = (gap.open.minutes - gap.open.opener * work.gaps.max(1)).max(links.minutes);
     // who opens the ring saves a step, and pays with minutes that come before all steps
-    if rings == Rings::Both && protected && hands + gap.late == 0 && before_and_after(setting, work, situation) {
+    if rings == Rings::Both
+        && protected
+        && hands == 0
+        && gap.late.is_empty()
+        && before_and_after(setting, work, situation)
+    {
         counts.saves = counts.saves.max(2);
     }
     let steps = counts.cables
@@ -160,11 +168,13 @@ pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings) -> Cost {
     let early = i64::from(rings == Rings::ToRing && situation.memory.live.len() < 2);
     match rings {
         Rings::Both if protected => cost
-            .raised(item::UNPROTECTED, hands + gap.late * likely(&minutes.restart) + apart)
+            .raised(item::UNPROTECTED, hands + gap.late.len() as i64 * likely(&minutes.restart) + apart)
             .raised(item::NOT_TYPED, links.blocked),
         Rings::Both => {
             let laid = links.minutes.max(gap.open.minutes);
-            cost.raised(item::UNPROTECTED, laid + counts.joins * likely(&minutes.restart) + apart)
+            let known = laid + counts.joins * likely(&minutes.restart) + apart;
+            cost.raised(item::UNPROTECTED, known.max(shortest_step(setting)))
+                .raised(item::NOT_TYPED, made_by_a_plug(setting, work, node))
         }
         Rings::ToRing if !protected || early == 1 => {
             let laid = if early == 1 { 0 } else { links.minutes };
@@ -172,6 +182,13 @@ pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings) -> Cost {
         }
         Rings::ToRing | Rings::FromRing | Rings::None => cost,
     }
+}
+
+/// What any step takes at least: one more is done while a ring is open that shall be closed.
+fn shortest_step(setting: &Setting) -> i64 {
+    let minutes = &setting.traits.minutes;
+    let all = [&minutes.command, &minutes.cable, &minutes.save, &minutes.activate, &minutes.power, &minutes.restart];
+    all.into_iter().map(likely).min().unwrap_or(0)
 }
 
 /// What is left, counted.
@@ -207,7 +224,14 @@ struct Counts {
     leavers: i64,
 }
 
-fn count(setting: &Setting, work: &Work, node: &Node, incumbent: UnitSet, least_activations: i64, late: i64) -> Counts {
+fn count(
+    setting: &Setting,
+    work: &Work,
+    node: &Node,
+    incumbent: UnitSet,
+    least_activations: i64,
+    late_units: UnitSet,
+) -> Counts {
     let (situation, staged) = (&node.situation, node.staged);
     let steps = |port: &PortWork| open_port_steps(setting, work, situation, staged, port);
     let here = |port: &&PortWork| is_there(setting, staged, setting.unit_of(port.port));
@@ -222,7 +246,8 @@ fn count(setting: &Setting, work: &Work, node: &Node, incumbent: UnitSet, least_
     let restarts: UnitSet =
         work.restarts.or(leaders).iter().filter(|unit| needs_restart(setting, situation, *unit)).collect();
     let pairs = work.pairs.iter().filter(|operation| pair_open(setting, situation, **operation)).count() as i64;
-    let unstaged = work.newcomers.iter().filter(|newcomer| !staged.contains(newcomer.unit));
+    let arrivals = arrivals(setting, work, node, late_units);
+    let late = late_units.len() as i64;
     let outside = work.newcomers.iter().filter(|one| !situation.memory.live.contains(one.unit)).count() as i64;
     // a unit that lost its merge and waits needs its restart alone
     let waiting = work.newcomers.iter().filter(|one| situation.state.units[one.unit].waiting).count() as i64;
@@ -237,10 +262,11 @@ fn count(setting: &Setting, work: &Work, node: &Node, incumbent: UnitSet, least_
         cables: open_cables(work, situation),
         ports: work.ports.iter().map(steps).sum(),
         typed_ports: work.ports.iter().filter(here).map(steps).sum(),
-        stages: unstaged.map(|one| bare_stage(setting, one)).sum(),
+        stages: arrivals.stages,
         settings: pairs
             + work.priorities.iter().filter(heavier).count() as i64
             + work.ids.iter().filter(numbered).count() as i64
+            + arrivals.weights
             + cycles,
         joins,
         link_saves: each_save - i64::from(first_is_saved),
@@ -251,7 +277,8 @@ fn count(setting: &Setting, work: &Work, node: &Node, incumbent: UnitSet, least_
         leavers: work.leavers.iter().filter(|unit| situation.state.units[*unit].powered).count() as i64,
         ..Counts::default()
     };
-    let work_left = joins + counts.cables + counts.ports + counts.settings + counts.own_restarts > 0;
+    // a restart leaves nothing to save: what it brings into force was saved before it
+    let work_left = joins + counts.cables + counts.ports + counts.settings > 0;
     counts.saves = all_saves(setting, situation, counts.link_saves, work_left, pairs > 0);
     let dormant = |port: &PortWork| {
         let (is, unit) = (situation.state.ports[port.port], setting.unit_of(port.port));
@@ -259,6 +286,8 @@ fn count(setting: &Setting, work: &Work, node: &Node, incumbent: UnitSet, least_
     };
     let bound_late = i64::from(lazy && setting.may_restart.is_empty() && work.ports.iter().any(dormant));
     counts.activations = counts.link_activations.max(least_activations).max(bound_late);
+    // what a newcomer does alone may be part of its stage, which takes no time of the change
+    counts.stages += arrivals.saves + (arrivals.activations - counts.activations).max(0);
     counts
 }
 
@@ -276,16 +305,6 @@ fn until_closed(setting: &Setting, counts: &Counts, early: i64) -> i64 {
 #[must_use]
 pub fn is_there(setting: &Setting, staged: UnitSet, unit: UnitId) -> bool {
     !setting.joining.contains(unit) || staged.contains(unit)
-}
-
-/// Steps of a newcomer's stage that are not on ports.
-fn bare_stage(setting: &Setting, newcomer: &super::work::Newcomer) -> i64 {
-    newcomer
-        .stages
-        .iter()
-        .map(|stage| stage.operations.len() as i64 - stage_port_steps(setting, stage))
-        .min()
-        .unwrap_or(0)
 }
 
 /// Cables still to move.
@@ -306,18 +325,6 @@ pub fn open_port_steps(setting: &Setting, work: &Work, situation: &Situation, st
         situation.state.ports[port.port]
     };
     port_steps(setting, is, port.side, port.enabled)
-}
-
-fn stage_port_steps(setting: &Setting, stage: &super::stage::Stage) -> i64 {
-    let boxed = Port::default().with_enabled(setting.factory_enabled());
-    stage
-        .ports
-        .iter()
-        .map(|port| {
-            let shall = setting.target.ports[*port];
-            port_steps(setting, boxed, shall.side(), shall.enabled())
-        })
-        .sum()
 }
 
 /// Whether every join by a typed step takes a save of its own.
@@ -343,4 +350,3 @@ pub fn pair_open(setting: &Setting, situation: &Situation, operation: crate::mod
         _ => false,
     }
 }
-

@@ -42,9 +42,10 @@ pub fn before_and_after(setting: &Setting, work: &Work, situation: &Situation) -
             && units.iter().any(|unit| takes_a_save(setting, work, situation, *unit))
     };
     let plugged = |cable: &&CableId| state.plugged.contains(**cable);
-    work.disconnect.iter().filter(plugged).any(|cable| {
-        link(setting, state, *cable) == Link::Stack && ends(*cable).is_some_and(goes)
-    })
+    work.disconnect
+        .iter()
+        .filter(plugged)
+        .any(|cable| link(setting, state, *cable) == Link::Stack && ends(*cable).is_some_and(goes))
 }
 
 /// Whether a unit has two links, and every other cable that it can get is not plugged and needs a save first.
@@ -106,7 +107,13 @@ pub fn link_is_saved(setting: &Setting, work: &Work, situation: &Situation, stag
 /// save covers one unit, each unit that lacks its copy or differs from what it has saved takes its
 /// own; one before a link may be that one, unless only the copy is lacking.
 #[must_use]
-pub fn all_saves(setting: &Setting, situation: &Situation, before_links: i64, work_left: bool, pairs_left: bool) -> i64 {
+pub fn all_saves(
+    setting: &Setting,
+    situation: &Situation,
+    before_links: i64,
+    work_left: bool,
+    pairs_left: bool,
+) -> i64 {
     let state = &situation.state;
     let common = pairs_left || state.running != state.saved;
     let differs = |unit: UnitId| {
