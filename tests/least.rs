@@ -16,8 +16,6 @@ mod kinds;
 
 #[path = "least/ahead.rs"]
 mod ahead;
-#[path = "least/ahead_of_ours.rs"]
-mod ahead_of_ours;
 #[path = "least/cases.rs"]
 mod cases;
 #[path = "least/cheaper.rs"]
@@ -43,7 +41,6 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use ringwright::model::operation::Operation;
 use ringwright::model::progress::{Memory, Situation};
 use ringwright::model::table::UnitSet;
-use ringwright::plan::bound::{Cost, item};
 
 use cases::{Habit, changes, habits_for, moved};
 use compare::{Planned, cost_of, planned};
@@ -196,24 +193,6 @@ fn what_is_ahead_is_never_more_than_what_comes() {
     let (one_cable, one_step) = ([0, 0, 1, 0, 1], [0, 0, 0, 0, 1]);
     assert!(!ahead::too_much(one_cable, one_cable, [0; 5]));
     assert!(ahead::too_much(one_cable, one_step, [0; 5]) && ahead::too_much([0, 0, 1, 0, 2], one_cable, [0; 5]));
-}
-
-/// The planner's own bound holds on its own routes; and one that is a step too much is found.
-#[test]
-fn what_the_planner_says_is_left_is_never_more_than_what_comes() {
-    let with_habits = |change: Change| habits_for(&change).into_iter().map(move |habit| (change.clone(), habit));
-    let cases: Vec<(Change, Habit)> = changes().into_iter().flat_map(with_habits).chain(moved()).collect();
-    let mut over = Vec::new();
-    for (change, (habit, habits)) in &cases {
-        let Planned { setting, route, .. } = planned(change, *habits);
-        if route.spare.is_none() {
-            let found = ahead_of_ours::too_much(&setting, &route);
-            over.extend(found.first().map(|first| format!("{}, {habit}: {first}", change.name)));
-        }
-    }
-    assert!(over.is_empty(), "{} of {}:\n{}", over.len(), cases.len(), over.join("\n"));
-    let (one, two) = (Cost::default().raised(item::STEPS, 1), Cost::default().raised(item::STEPS, 2));
-    assert!(ahead_of_ours::exceeds(two, one, two) && !ahead_of_ours::exceeds(one, one, two));
 }
 
 /// What is remembered is all kept, the units too that a failed one cut off, and nothing of it comes from elsewhere.

@@ -15,7 +15,8 @@
 //! - a restart that a unit needs, to act on its number, on a binding that waits for one, or to give up the lead,
 //!   is its own step and takes it out for its minutes ([`roles`](super::roles));
 //! - minutes unprotected, and of units that are cut off: what must still be unplugged, switched off, plugged,
-//!   bound and joined while a break is open ([`gap`](super::gap)).
+//!   bound and joined while a break is open ([`gap`](super::gap)); at least those of one step, for the ring is closed
+//!   at the end.
 
 use crate::model::derive::primaries;
 use crate::model::document::{SaveWhen, Side};
@@ -246,8 +247,7 @@ fn count(
     let restarts: UnitSet =
         work.restarts.or(leaders).iter().filter(|unit| needs_restart(setting, situation, *unit)).collect();
     let pairs = work.pairs.iter().filter(|operation| pair_open(setting, situation, **operation)).count() as i64;
-    let arrivals = arrivals(setting, work, node, late_units);
-    let late = late_units.len() as i64;
+    let (arrivals, late) = (arrivals(setting, work, node, late_units), late_units.len() as i64);
     let outside = work.newcomers.iter().filter(|one| !situation.memory.live.contains(one.unit)).count() as i64;
     // a unit that lost its merge and waits needs its restart alone
     let waiting = work.newcomers.iter().filter(|one| situation.state.units[one.unit].waiting).count() as i64;
@@ -257,7 +257,6 @@ fn count(
     let staged_save = joins == 1 && work.newcomers.iter().any(|one| has_saved_end(setting, work, situation, one.unit));
     let each_save = if staged_save { 0 } else { each_join };
     let lazy = setting.traits.binding.takes_effect == BindingEffect::OnActivation;
-    let first_is_saved = each_save > 0 && link_is_saved(setting, work, situation, staged);
     let mut counts = Counts {
         cables: open_cables(work, situation),
         ports: work.ports.iter().map(steps).sum(),
@@ -269,7 +268,7 @@ fn count(
             + arrivals.weights
             + cycles,
         joins,
-        link_saves: each_save - i64::from(first_is_saved),
+        link_saves: each_save - i64::from(each_save > 0 && link_is_saved(setting, work, situation, staged)),
         link_activations: if lazy { each_join } else { 0 },
         restarts: if setting.traits.joining.loser == Loser::Waits { joins } else { 0 },
         own_restarts: restarts.len() as i64 + circling + acting,
@@ -280,15 +279,20 @@ fn count(
     // a restart leaves nothing to save: what it brings into force was saved before it
     let work_left = joins + counts.cables + counts.ports + counts.settings > 0;
     counts.saves = all_saves(setting, situation, counts.link_saves, work_left, pairs > 0);
-    let dormant = |port: &PortWork| {
-        let (is, unit) = (situation.state.ports[port.port], setting.unit_of(port.port));
-        situation.memory.live.contains(unit) && port.side != Side::None && !(is.active() && is.side() == port.side)
-    };
-    let bound_late = i64::from(lazy && setting.may_restart.is_empty() && work.ports.iter().any(dormant));
+    let bound_late = i64::from(lazy && setting.may_restart.is_empty() && is_dormant(setting, work, situation));
     counts.activations = counts.link_activations.max(least_activations).max(bound_late);
     // what a newcomer does alone may be part of its stage, which takes no time of the change
     counts.stages += arrivals.saves + (arrivals.activations - counts.activations).max(0);
     counts
+}
+
+/// Whether a live unit's port is bound, or shall be, and the binding is not in force.
+fn is_dormant(setting: &Setting, work: &Work, situation: &Situation) -> bool {
+    let dormant = |port: &PortWork| {
+        let (is, unit) = (situation.state.ports[port.port], setting.unit_of(port.port));
+        situation.memory.live.contains(unit) && port.side != Side::None && !(is.active() && is.side() == port.side)
+    };
+    work.ports.iter().any(dormant)
 }
 
 /// Minutes, besides laying and binding, until the newcomers are in and a ring can be closed. `early`:

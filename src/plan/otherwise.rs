@@ -1,8 +1,8 @@
 //! A route where there seemed to be none: with units switched off meanwhile, or by whatever consents allow.
 //!
-//! Who is cut off while something is open leads itself and comes back as the loser of a merge; switched off, it boots in
-//! instead. Where another unit may lead, the far side of an open link is not its own: that other one holds the stack
-//! together, and whoever led, or is beyond it, is off until the link is whole again.
+//! Who is cut off while something is open leads itself and comes back as the loser of a merge; switched off, it boots
+//! in instead. Where another unit may lead, the stack can be held together from its side: whoever led, or is beyond
+//! what is open, is off until it is whole again.
 
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;

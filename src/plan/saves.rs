@@ -17,10 +17,10 @@ use super::work::{LinkWork, Work};
 /// Whether a save must come before a plug, and another after it, on every way on that keeps the ring closed.
 ///
 /// A live unit that stays is held in the ring by two links. One of them goes: a port of its only cable is to be bound
-/// otherwise. Once that link is down for good, another of the unit's cables must be up, or whatever is plugged for it is
-/// plugged while the ring is open. None is up now and none is plugged, so that one is plugged before; and if all that
-/// can be would bridge their two boxes after a cold start as they are saved now, a save comes before that plug. The
-/// port is released after it, and that is saved as well.
+/// otherwise. Once that link is down for good, another of the unit's cables must be up, or whatever is plugged for it
+/// is plugged while the ring is open. None is up now and none is plugged, so that one is plugged before; and if all
+/// that can be would bridge their two boxes after a cold start as they are saved now, a save comes before that plug.
+/// The port is released after it, and that is saved as well.
 #[must_use]
 pub fn before_and_after(setting: &Setting, work: &Work, situation: &Situation) -> bool {
     let (state, live) = (&situation.state, situation.memory.live.minus(setting.leaving));
