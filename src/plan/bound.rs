@@ -120,9 +120,10 @@ pub fn port_steps(setting: &Setting, is: Port, side: Side, enabled: bool) -> i64
     steps + i64::from(in_use != enabled)
 }
 
-/// What is left at least.
+/// What is left at least. `sharp`: as near to it as can be told; a search in haste goes by the plain count, for which
+/// its weights were chosen.
 #[must_use]
-pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings) -> Cost {
+pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings, sharp: bool) -> Cost {
     let Node { situation, staged, protected, .. } = node;
     let (staged, protected) = (*staged, *protected);
     let minutes = &setting.traits.minutes;
@@ -130,6 +131,9 @@ pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings) -> Cost {
     let gap = gap(setting, work, node, incumbent, rings);
     let links = missing_links(setting, work, situation, staged, protected && rings == Rings::Both, gap.haste);
     let mut counts = count(setting, work, node, incumbent, links.activations, gap.late);
+    if sharp {
+        sharpen(setting, work, node, gap.late, &mut counts);
+    }
     let hands = (gap.open.minutes - gap.open.opener * work.gaps.max(1)).max(links.minutes);
     // who opens the ring saves a step, and pays with minutes that come before all steps
     if rings == Rings::Both
@@ -140,17 +144,7 @@ pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings) -> Cost {
     {
         counts.saves = counts.saves.max(2);
     }
-    let steps = counts.cables
-        + counts.ports
-        + links.rebinding
-        + counts.stages
-        + counts.settings
-        + counts.saves
-        + counts.activations
-        + counts.restarts
-        + counts.own_restarts
-        + counts.leavers
-        + gap.legs;
+    let steps = counts.steps() + links.rebinding + gap.legs;
     // what a newcomer types in its stage takes no time of the change; of each link one end is typed in it
     let typed = counts.typed_ports + links.late_ends + links.rebinding + counts.settings;
     let time = counts.cables * likely(&minutes.cable)
@@ -174,8 +168,9 @@ pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings) -> Cost {
         Rings::Both => {
             let laid = links.minutes.max(gap.open.minutes);
             let known = laid + counts.joins * likely(&minutes.restart) + apart;
-            cost.raised(item::UNPROTECTED, known.max(shortest_step(setting)))
-                .raised(item::NOT_TYPED, made_by_a_plug(setting, work, node))
+            let (least, by_plug) =
+                if sharp { (shortest_step(setting), made_by_a_plug(setting, work, node)) } else { (0, 0) };
+            cost.raised(item::UNPROTECTED, known.max(least)).raised(item::NOT_TYPED, by_plug)
         }
         Rings::ToRing if !protected || early == 1 => {
             let laid = if early == 1 { 0 } else { links.minutes };
@@ -225,6 +220,14 @@ struct Counts {
     leavers: i64,
 }
 
+impl Counts {
+    /// All of them that are steps.
+    const fn steps(&self) -> i64 {
+        let typed = self.ports + self.stages + self.settings + self.saves + self.activations;
+        self.cables + typed + self.restarts + self.own_restarts + self.leavers
+    }
+}
+
 fn count(
     setting: &Setting,
     work: &Work,
@@ -247,7 +250,7 @@ fn count(
     let restarts: UnitSet =
         work.restarts.or(leaders).iter().filter(|unit| needs_restart(setting, situation, *unit)).collect();
     let pairs = work.pairs.iter().filter(|operation| pair_open(setting, situation, **operation)).count() as i64;
-    let (arrivals, late) = (arrivals(setting, work, node, late_units), late_units.len() as i64);
+    let late = late_units.len() as i64;
     let outside = work.newcomers.iter().filter(|one| !situation.memory.live.contains(one.unit)).count() as i64;
     // a unit that lost its merge and waits needs its restart alone
     let waiting = work.newcomers.iter().filter(|one| situation.state.units[one.unit].waiting).count() as i64;
@@ -261,11 +264,10 @@ fn count(
         cables: open_cables(work, situation),
         ports: work.ports.iter().map(steps).sum(),
         typed_ports: work.ports.iter().filter(here).map(steps).sum(),
-        stages: arrivals.stages,
+        stages: arrivals(setting, work, node, UnitSet::EMPTY).stages,
         settings: pairs
             + work.priorities.iter().filter(heavier).count() as i64
             + work.ids.iter().filter(numbered).count() as i64
-            + arrivals.weights
             + cycles,
         joins,
         link_saves: each_save - i64::from(each_save > 0 && link_is_saved(setting, work, situation, staged)),
@@ -276,14 +278,23 @@ fn count(
         leavers: work.leavers.iter().filter(|unit| situation.state.units[*unit].powered).count() as i64,
         ..Counts::default()
     };
-    // a restart leaves nothing to save: what it brings into force was saved before it
-    let work_left = joins + counts.cables + counts.ports + counts.settings > 0;
+    let work_left = joins + counts.cables + counts.ports + counts.settings + counts.own_restarts > 0;
     counts.saves = all_saves(setting, situation, counts.link_saves, work_left, pairs > 0);
     let bound_late = i64::from(lazy && setting.may_restart.is_empty() && is_dormant(setting, work, situation));
     counts.activations = counts.link_activations.max(least_activations).max(bound_late);
-    // what a newcomer does alone may be part of its stage, which takes no time of the change
-    counts.stages += arrivals.saves + (arrivals.activations - counts.activations).max(0);
     counts
+}
+
+/// Counts what newcomers need on their own, and no save where nothing but restarts is left: what those bring into force
+/// was saved before them.
+fn sharpen(setting: &Setting, work: &Work, node: &Node, late: UnitSet, counts: &mut Counts) {
+    let own = arrivals(setting, work, node, late);
+    // what a newcomer does alone may be part of its stage, which takes no time of the change
+    counts.stages = own.stages + own.saves + (own.activations - counts.activations).max(0);
+    counts.settings += own.weights;
+    if counts.joins + counts.cables + counts.ports + counts.settings == 0 {
+        counts.saves = all_saves(setting, &node.situation, counts.link_saves, false, false);
+    }
 }
 
 /// Whether a live unit's port is bound, or shall be, and the binding is not in force.
