@@ -58,12 +58,12 @@ use intents::{Case, Kind, case};
 use outcome::{Outcome, outcome};
 use tally::Tally;
 
-/// Cases that failed once, run every time: the search ended at its bound, as it still does in those below.
+/// Cases that failed once, run every time: the search ended at its bound, as it still does in the one below.
 const KEPT: &[u64] = &[149, 195, 635, 766];
 
-/// Cases of these in which the search ends at its bound. A lone unit's only stacking port is to move while its pair
-/// stays up, which takes two spare cables (635); a spare cable needs the restart of the primary first (766).
-const AT_THE_BOUND: &[u64] = &[635, 766];
+/// The case of these in which the search ends at its bound: a lone unit's only stacking port is to move while its pair
+/// stays up, which takes two spare cables.
+const AT_THE_BOUND: &[u64] = &[635];
 
 /// Cases that are left out of the row. The judges differ: whether a link counts as made where it comes up for a
 /// moment only (737; 1177 and 2875 fail alike and were not looked into), and whether `split:` lets a unit that a
@@ -78,8 +78,8 @@ const KNOWN: &[u64] = &[
     3124, 3221,
 ];
 
-/// In how many of a thousand cases the search may end at its bound. The aim is one.
-const LIMITS: u64 = 2;
+/// In how many of a thousand cases the search may end at its bound.
+const LIMITS: u64 = 1;
 
 /// In how many of a thousand cases the plan has a step without a way back.
 const ONE_WAY: u64 = 200;

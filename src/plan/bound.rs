@@ -4,7 +4,9 @@
 //! first ends with a least-cost route:
 //! - cables, port steps, pairs and priorities that still differ each need their own step;
 //! - as long as anything differs or is unsaved, at least one save follows, or one for each unit that is
-//!   concerned where a save covers one unit;
+//!   concerned where a save covers one unit; two where one must come before a plug ([`saves`](super::saves));
+//! - each newcomer takes the steps of its stage, and its own save, activation and weight where that leaves them to do
+//!   ([`arrivals`](super::arrivals));
 //! - while newcomers are outside, each needs a step that makes its link. Items 1 to 4 come before
 //!   the number of steps, so only continuations whose links are typed need be bounded there: on a
 //!   platform that activates bindings, saves them on command and saves before the link, each join
@@ -13,22 +15,25 @@
 //! - a restart that a unit needs, to act on its number, on a binding that waits for one, or to give up the lead,
 //!   is its own step and takes it out for its minutes ([`roles`](super::roles));
 //! - minutes unprotected, and of units that are cut off: what must still be unplugged, switched off, plugged,
-//!   bound and joined while a break is open ([`gap`](super::gap)).
+//!   bound and joined while a break is open ([`gap`](super::gap)); at least those of one step, for the ring is closed
+//!   at the end.
 
-use crate::model::derive::{Link, link, primaries};
+use crate::model::derive::primaries;
 use crate::model::document::{SaveWhen, Side};
 use crate::model::names::{MemberId, Priority};
 use crate::model::progress::Situation;
 use crate::model::setting::{Point, Setting};
 use crate::model::state::Port;
-use crate::model::table::{CableId, PortId, UnitId, UnitSet};
-use crate::model::traits::{BindingEffect, Estimate, IdEffect, Loser, SaveScope, StoredWhen};
+use crate::model::table::{CableId, UnitId, UnitSet};
+use crate::model::traits::{BindingEffect, Estimate, IdEffect, Loser, StoredWhen};
 
+use super::arrivals::{arrivals, made_by_a_plug};
 use super::gap::gap;
 use super::links::missing_links;
 use super::node::Node;
 use super::roles::{id_cycles, needs_acting, needs_restart};
-use super::work::{LinkWork, PortWork, Work};
+use super::saves::{all_saves, before_and_after, has_saved_end, link_is_saved};
+use super::work::{PortWork, Work};
 
 /// Cost, compared item by item: member-minutes, unprotected minutes (ring to ring), cables, links
 /// not typed, steps, unprotected minutes (one ring), likely minutes, plugs that light at once.
@@ -115,27 +120,31 @@ pub fn port_steps(setting: &Setting, is: Port, side: Side, enabled: bool) -> i64
     steps + i64::from(in_use != enabled)
 }
 
-/// What is left at least.
+/// What is left at least. `sharp`: as near to it as can be told; a search in haste goes by the plain count, for which
+/// its weights were chosen.
 #[must_use]
-pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings) -> Cost {
+pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings, sharp: bool) -> Cost {
     let Node { situation, staged, protected, .. } = node;
     let (staged, protected) = (*staged, *protected);
     let minutes = &setting.traits.minutes;
     let incumbent = situation.incumbent_among(setting, &situation.state, &node.islands);
     let gap = gap(setting, work, node, incumbent, rings);
     let links = missing_links(setting, work, situation, staged, protected && rings == Rings::Both, gap.haste);
-    let counts = count(setting, work, node, incumbent, links.activations, gap.late);
-    let steps = counts.cables
-        + counts.ports
-        + links.rebinding
-        + counts.stages
-        + counts.settings
-        + counts.saves
-        + counts.activations
-        + counts.restarts
-        + counts.own_restarts
-        + counts.leavers
-        + gap.legs;
+    let mut counts = count(setting, work, node, incumbent, links.activations, gap.late);
+    if sharp {
+        sharpen(setting, work, node, gap.late, &mut counts);
+    }
+    let hands = (gap.open.minutes - gap.open.opener * work.gaps.max(1)).max(links.minutes);
+    // who opens the ring saves a step, and pays with minutes that come before all steps
+    if rings == Rings::Both
+        && protected
+        && hands == 0
+        && gap.late.is_empty()
+        && before_and_after(setting, work, situation)
+    {
+        counts.saves = counts.saves.max(2);
+    }
+    let steps = counts.steps() + links.rebinding + gap.legs;
     // what a newcomer types in its stage takes no time of the change; of each link one end is typed in it
     let typed = counts.typed_ports + links.late_ends + links.rebinding + counts.settings;
     let time = counts.cables * likely(&minutes.cable)
@@ -153,14 +162,15 @@ pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings) -> Cost {
     let apart = counts.live_restarts * likely(&minutes.restart);
     let early = i64::from(rings == Rings::ToRing && situation.memory.live.len() < 2);
     match rings {
-        Rings::Both if protected => {
-            let hands = (gap.open.minutes - gap.open.opener * work.gaps.max(1)).max(links.minutes);
-            cost.raised(item::UNPROTECTED, hands + gap.late * likely(&minutes.restart) + apart)
-                .raised(item::NOT_TYPED, links.blocked)
-        }
+        Rings::Both if protected => cost
+            .raised(item::UNPROTECTED, hands + gap.late.len() as i64 * likely(&minutes.restart) + apart)
+            .raised(item::NOT_TYPED, links.blocked),
         Rings::Both => {
             let laid = links.minutes.max(gap.open.minutes);
-            cost.raised(item::UNPROTECTED, laid + counts.joins * likely(&minutes.restart) + apart)
+            let known = laid + counts.joins * likely(&minutes.restart) + apart;
+            let (least, by_plug) =
+                if sharp { (shortest_step(setting), made_by_a_plug(setting, work, node)) } else { (0, 0) };
+            cost.raised(item::UNPROTECTED, known.max(least)).raised(item::NOT_TYPED, by_plug)
         }
         Rings::ToRing if !protected || early == 1 => {
             let laid = if early == 1 { 0 } else { links.minutes };
@@ -168,6 +178,13 @@ pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings) -> Cost {
         }
         Rings::ToRing | Rings::FromRing | Rings::None => cost,
     }
+}
+
+/// What any step takes at least: one more is done while a ring is open that shall be closed.
+fn shortest_step(setting: &Setting) -> i64 {
+    let minutes = &setting.traits.minutes;
+    let all = [&minutes.command, &minutes.cable, &minutes.save, &minutes.activate, &minutes.power, &minutes.restart];
+    all.into_iter().map(likely).min().unwrap_or(0)
 }
 
 /// What is left, counted.
@@ -203,7 +220,22 @@ struct Counts {
     leavers: i64,
 }
 
-fn count(setting: &Setting, work: &Work, node: &Node, incumbent: UnitSet, least_activations: i64, late: i64) -> Counts {
+impl Counts {
+    /// All of them that are steps.
+    const fn steps(&self) -> i64 {
+        let typed = self.ports + self.stages + self.settings + self.saves + self.activations;
+        self.cables + typed + self.restarts + self.own_restarts + self.leavers
+    }
+}
+
+fn count(
+    setting: &Setting,
+    work: &Work,
+    node: &Node,
+    incumbent: UnitSet,
+    least_activations: i64,
+    late_units: UnitSet,
+) -> Counts {
     let (situation, staged) = (&node.situation, node.staged);
     let steps = |port: &PortWork| open_port_steps(setting, work, situation, staged, port);
     let here = |port: &&PortWork| is_there(setting, staged, setting.unit_of(port.port));
@@ -218,7 +250,7 @@ fn count(setting: &Setting, work: &Work, node: &Node, incumbent: UnitSet, least_
     let restarts: UnitSet =
         work.restarts.or(leaders).iter().filter(|unit| needs_restart(setting, situation, *unit)).collect();
     let pairs = work.pairs.iter().filter(|operation| pair_open(setting, situation, **operation)).count() as i64;
-    let unstaged = work.newcomers.iter().filter(|newcomer| !staged.contains(newcomer.unit));
+    let late = late_units.len() as i64;
     let outside = work.newcomers.iter().filter(|one| !situation.memory.live.contains(one.unit)).count() as i64;
     // a unit that lost its merge and waits needs its restart alone
     let waiting = work.newcomers.iter().filter(|one| situation.state.units[one.unit].waiting).count() as i64;
@@ -228,18 +260,17 @@ fn count(setting: &Setting, work: &Work, node: &Node, incumbent: UnitSet, least_
     let staged_save = joins == 1 && work.newcomers.iter().any(|one| has_saved_end(setting, work, situation, one.unit));
     let each_save = if staged_save { 0 } else { each_join };
     let lazy = setting.traits.binding.takes_effect == BindingEffect::OnActivation;
-    let first_is_saved = each_save > 0 && link_is_saved(setting, work, situation, staged);
     let mut counts = Counts {
         cables: open_cables(work, situation),
         ports: work.ports.iter().map(steps).sum(),
         typed_ports: work.ports.iter().filter(here).map(steps).sum(),
-        stages: unstaged.map(|one| bare_stage(setting, one)).sum(),
+        stages: arrivals(setting, work, node, UnitSet::EMPTY).stages,
         settings: pairs
             + work.priorities.iter().filter(heavier).count() as i64
             + work.ids.iter().filter(numbered).count() as i64
             + cycles,
         joins,
-        link_saves: each_save - i64::from(first_is_saved),
+        link_saves: each_save - i64::from(each_save > 0 && link_is_saved(setting, work, situation, staged)),
         link_activations: if lazy { each_join } else { 0 },
         restarts: if setting.traits.joining.loser == Loser::Waits { joins } else { 0 },
         own_restarts: restarts.len() as i64 + circling + acting,
@@ -249,13 +280,30 @@ fn count(setting: &Setting, work: &Work, node: &Node, incumbent: UnitSet, least_
     };
     let work_left = joins + counts.cables + counts.ports + counts.settings + counts.own_restarts > 0;
     counts.saves = all_saves(setting, situation, counts.link_saves, work_left, pairs > 0);
+    let bound_late = i64::from(lazy && setting.may_restart.is_empty() && is_dormant(setting, work, situation));
+    counts.activations = counts.link_activations.max(least_activations).max(bound_late);
+    counts
+}
+
+/// Counts what newcomers need on their own, and no save where nothing but restarts is left: what those bring into force
+/// was saved before them.
+fn sharpen(setting: &Setting, work: &Work, node: &Node, late: UnitSet, counts: &mut Counts) {
+    let own = arrivals(setting, work, node, late);
+    // what a newcomer does alone may be part of its stage, which takes no time of the change
+    counts.stages = own.stages + own.saves + (own.activations - counts.activations).max(0);
+    counts.settings += own.weights;
+    if counts.joins + counts.cables + counts.ports + counts.settings == 0 {
+        counts.saves = all_saves(setting, &node.situation, counts.link_saves, false, false);
+    }
+}
+
+/// Whether a live unit's port is bound, or shall be, and the binding is not in force.
+fn is_dormant(setting: &Setting, work: &Work, situation: &Situation) -> bool {
     let dormant = |port: &PortWork| {
         let (is, unit) = (situation.state.ports[port.port], setting.unit_of(port.port));
         situation.memory.live.contains(unit) && port.side != Side::None && !(is.active() && is.side() == port.side)
     };
-    let bound_late = i64::from(lazy && setting.may_restart.is_empty() && work.ports.iter().any(dormant));
-    counts.activations = counts.link_activations.max(least_activations).max(bound_late);
-    counts
+    work.ports.iter().any(dormant)
 }
 
 /// Minutes, besides laying and binding, until the newcomers are in and a ring can be closed. `early`:
@@ -268,45 +316,10 @@ fn until_closed(setting: &Setting, counts: &Counts, early: i64) -> i64 {
         + (counts.activations - counts.link_activations) * likely(&minutes.activate) * (1 - early)
 }
 
-/// Whether a link of a newcomer that is outside has its far end saved as it shall be.
-fn has_saved_end(setting: &Setting, work: &Work, situation: &Situation, unit: UnitId) -> bool {
-    let saved = |port: PortId| {
-        let (is, shall) = (situation.state.ports[port], setting.target.ports[port]);
-        setting.unit_of(port) != unit && (is.saved_side(), is.saved_enabled()) == (shall.side(), shall.enabled())
-    };
-    let own = |port: PortId| setting.unit_of(port) == unit;
-    !situation.memory.live.contains(unit)
-        && work.links.iter().flat_map(|link| &link.cables).any(|(_, a, b)| own(*b) && saved(*a) || own(*a) && saved(*b))
-}
-
-/// Whether a link that is not up is bound at both ends and saved: the save before it is behind us.
-fn link_is_saved(setting: &Setting, work: &Work, situation: &Situation, staged: UnitSet) -> bool {
-    let saved = |port: PortId| {
-        let mine = work.ports.iter().find(|work| work.port == port);
-        is_there(setting, staged, setting.unit_of(port))
-            && situation.state.ports[port].is_stored()
-            && mine.is_none_or(|port| open_port_steps(setting, work, situation, staged, port) == 0)
-    };
-    let up = |link_work: &LinkWork| {
-        link_work.cables.iter().any(|(cable, _, _)| link(setting, &situation.state, *cable) == Link::Stack)
-    };
-    work.links.iter().filter(|link| !up(link)).any(|link| link.cables.iter().any(|(_, a, b)| saved(*a) && saved(*b)))
-}
-
 /// Whether a unit is part of the stack already, or staged.
 #[must_use]
 pub fn is_there(setting: &Setting, staged: UnitSet, unit: UnitId) -> bool {
     !setting.joining.contains(unit) || staged.contains(unit)
-}
-
-/// Steps of a newcomer's stage that are not on ports.
-fn bare_stage(setting: &Setting, newcomer: &super::work::Newcomer) -> i64 {
-    newcomer
-        .stages
-        .iter()
-        .map(|stage| stage.operations.len() as i64 - stage_port_steps(setting, stage))
-        .min()
-        .unwrap_or(0)
 }
 
 /// Cables still to move.
@@ -327,18 +340,6 @@ pub fn open_port_steps(setting: &Setting, work: &Work, situation: &Situation, st
         situation.state.ports[port.port]
     };
     port_steps(setting, is, port.side, port.enabled)
-}
-
-fn stage_port_steps(setting: &Setting, stage: &super::stage::Stage) -> i64 {
-    let boxed = Port::default().with_enabled(setting.factory_enabled());
-    stage
-        .ports
-        .iter()
-        .map(|port| {
-            let shall = setting.target.ports[*port];
-            port_steps(setting, boxed, shall.side(), shall.enabled())
-        })
-        .sum()
 }
 
 /// Whether every join by a typed step takes a save of its own.
@@ -362,27 +363,5 @@ pub fn pair_open(setting: &Setting, situation: &Situation, operation: crate::mod
         Do::GuardSplit(pair) => running.guard != Some(pair),
         Do::UnguardSplit(pair) => running.guard == Some(pair) && setting.target.running.guard != Some(pair),
         _ => false,
-    }
-}
-
-/// Saves that must still follow: those before links and a last one, whatever else is left. Where a
-/// save covers one unit, each unit that lacks its copy or differs from what it has saved takes its
-/// own; one before a link may be that one, unless only the copy is lacking.
-fn all_saves(setting: &Setting, situation: &Situation, before_links: i64, work_left: bool, pairs_left: bool) -> i64 {
-    let state = &situation.state;
-    let common = pairs_left || state.running != state.saved;
-    let differs = |unit: UnitId| {
-        let row = &state.units[unit];
-        let stored = || setting.units[unit].ports.iter().all(|port| state.ports[*port].is_stored());
-        let numbered = setting.traits.member_id.takes_effect == IdEffect::AtOnce && row.id != row.saved_id;
-        row.powered && (row.priority != row.saved_priority || numbered || !stored())
-    };
-    let stay = || setting.units.ids().filter(|unit| setting.stays(*unit));
-    let lacks = stay().filter(|unit| !state.units[*unit].copy).count() as i64;
-    let open = stay().filter(|unit| common || !state.units[*unit].copy || differs(*unit)).count() as i64;
-    match setting.traits.save.scope {
-        SaveScope::Stack => before_links + i64::from(work_left || open > 0),
-        SaveScope::Unit if common => open.max(before_links + 1),
-        SaveScope::Unit => open.max(before_links + lacks).max(i64::from(work_left)),
     }
 }

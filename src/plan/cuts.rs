@@ -29,6 +29,16 @@ pub(super) fn heir(setting: &Setting, start: &Situation) -> Option<UnitId> {
 #[must_use]
 pub(super) fn cut_off_by(setting: &Setting, work: &Work, restarts: UnitSet) -> UnitSet {
     let start = Situation::start(setting);
+    cut(setting, work, restarts, &start, start.memory.leader)
+}
+
+/// The same, where another unit leads.
+#[must_use]
+pub(super) fn cut_off_from(setting: &Setting, work: &Work, lead: UnitId) -> UnitSet {
+    cut(setting, work, work.restarts, &Situation::start(setting), Some(lead))
+}
+
+fn cut(setting: &Setting, work: &Work, restarts: UnitSet, start: &Situation, lead: Option<UnitId>) -> UnitSet {
     let stay = start.memory.live.minus(setting.leaving).minus(start.memory.stranded);
     let links = side_links(setting, &start.state, start.memory.live);
     let kept = side_links(setting, &setting.target, setting.all_units());
@@ -36,7 +46,7 @@ pub(super) fn cut_off_by(setting: &Setting, work: &Work, restarts: UnitSet) -> U
     let next = setting.units.ids().find(|unit| setting.target.units[*unit].primary);
     let reach = |of: UnitSet, gone: UnitSet, links: &[SideLink]| {
         let left = of.minus(gone);
-        let leads = [start.memory.leader, next].into_iter().flatten().find(|leader| left.contains(*leader));
+        let leads = [lead, next].into_iter().flatten().find(|leader| left.contains(*leader));
         let leader =
             leads.or_else(|| elect(setting, &start.state, left).map(|elected| elected.winner)).or(left.first());
         let mut reached = leader.map_or(UnitSet::EMPTY, UnitSet::one);

@@ -33,7 +33,7 @@ pub struct Gap {
     /// Which links are made in a hurry.
     pub haste: Haste,
     /// Newcomers that come in while it is open.
-    pub late: i64,
+    pub late: UnitSet,
     /// Member-minutes that are still to come.
     pub absence: i64,
     /// Steps on legs' ports of units that are out or will be: out of use before, back in use after.
@@ -61,9 +61,9 @@ pub fn gap(setting: &Setting, work: &Work, node: &Node, incumbent: UnitSet, ring
     };
     let before = (open.minutes - open.opener * work.gaps.max(1)).max(0);
     let hurried = haste != Haste::None || rings == Rings::Both;
-    let late = if hurried { late_newcomers(setting, work, situation, haste) } else { 0 };
+    let late = if hurried { late_newcomers(setting, work, situation, haste) } else { UnitSet::EMPTY };
     // losers that wait are restarted by hand, one after the other: newcomers between first
-    let turns = 1 + if setting.traits.joining.loser == Loser::Waits { late } else { 0 };
+    let turns = 1 + if setting.traits.joining.loser == Loser::Waits { late.len() as i64 } else { 0 };
     let absence = out.len() as i64 * (open.minutes + turns * restart) + cut * (before + turns * restart);
     let legs = work.legs.iter().map(|port| match situation.state.ports[*port].enabled() {
         true if far.contains(setting.unit_of(*port)) => 2,

@@ -184,7 +184,7 @@ pub fn is_blocked(setting: &Setting, state: &State, link_work: &LinkWork) -> boo
 /// Newcomers that can only be reached over blocked links (or over links made in a hurry): each restarts while
 /// the ring is open.
 #[must_use]
-pub fn late_newcomers(setting: &Setting, work: &Work, situation: &Situation, haste: Haste) -> i64 {
+pub fn late_newcomers(setting: &Setting, work: &Work, situation: &Situation, haste: Haste) -> UnitSet {
     let mut reached = situation.memory.live;
     let state = &situation.state;
     let late = |link: &&LinkWork| {
@@ -203,7 +203,7 @@ pub fn late_newcomers(setting: &Setting, work: &Work, situation: &Situation, has
             break;
         }
     }
-    work.newcomers.iter().filter(|newcomer| !reached.contains(newcomer.unit)).count() as i64
+    work.newcomers.iter().map(|newcomer| newcomer.unit).filter(|unit| !reached.contains(*unit)).collect()
 }
 
 /// Steps left on ports, as far as no stage to come types them.

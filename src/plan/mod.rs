@@ -19,8 +19,8 @@
 //! - *restarts only where the unit acts on something else afterwards, or gives up a lead*: see [`units`];
 //!   any other adds minutes and steps and changes nothing but the order of boots;
 //! - *equal situations once*: see [`key`]; equal rows have equal futures;
-//! - *situations whose sum exceeds the best*: see [`bound`], [`links`], [`gap`]: no part of the bound exceeds
-//!   what any continuation costs.
+//! - *situations whose sum exceeds the best*: see [`bound`], [`links`], [`gap`], [`saves`], [`arrivals`]: no part of
+//!   the bound exceeds what any continuation costs.
 //!
 //! Refused without a search, because no order whatever could do without a consent that is not given: a unit that
 //! must restart, or a lead that must move on, and may not; links that go before any new one can come, whoever they
@@ -28,7 +28,8 @@
 //! every order, so that nothing is refused that could be planned.
 //!
 //! Where all that ends without a route, one is looked for by any way at all: what is left weighs more than what
-//! is spent, minutes weigh as steps do, and with consents every unit may be given another weight meanwhile.
+//! is spent, minutes weigh as steps do, and with consents every unit may be given another weight meanwhile, or be off
+//! while another leads (`otherwise`).
 //!
 //! Not the least, and said so (`proved_least` is false, the plan warns `order-not-proved-least`): what is
 //! found part by part, in all haste, or thing by thing (`pieces`); whatever takes consents; two newcomers, which join
@@ -38,6 +39,7 @@
 //! Deliberately absent: looks and waits (`watch` adds them) and any trust in the result (`rehearse`
 //! replays it from the file alone).
 
+pub mod arrivals;
 pub mod back;
 pub mod bound;
 pub mod candidates;
@@ -49,11 +51,13 @@ pub mod inert;
 pub mod key;
 pub mod links;
 pub mod node;
+mod otherwise;
 pub mod parts;
 mod pieces;
 pub mod price;
 pub mod roles;
 mod search;
+pub mod saves;
 mod sequence;
 mod spare;
 pub mod stage;
@@ -308,12 +312,14 @@ fn may_act(setting: &Setting, start: &Situation, next: Option<UnitId>) -> bool {
     nobody || others.collect::<UnitSet>().meets(free)
 }
 
-/// Whether units are cut off that may not be, unless a spare cable goes round: all new links wait for ports of
-/// links that go.
+/// Whether units are cut off that may not be, unless a spare cable goes round, whoever leads meanwhile: all new links
+/// wait for ports of links that go.
 fn surely_cut(setting: &Setting, work: &Work) -> bool {
     let start = Situation::start(setting);
     let waits = |link: &work::LinkWork| links::is_blocked(setting, &start.state, link);
+    let others = setting.may_lead.and(start.memory.live).minus(setting.leaving);
     !cuts::cut_off_by(setting, work, work.restarts).within(setting.may_split)
+        && others.iter().all(|lead| !cuts::cut_off_from(setting, work, lead).within(setting.may_split))
         && work.links.iter().all(waits)
         && parts::parts(setting, work).len() == 1
 }
@@ -354,7 +360,7 @@ fn best_of(setting: &Setting, work: &Work, effort: Effort) -> Result<Route, NoRo
     let cut = alone || !cuts::cut_off(setting, work).is_empty();
     if !(setting.temporary_cables && cut) {
         let plain = sequence::sequence(setting, work, None, effort);
-        return plain.or_else(|failed| otherwise(setting, work, effort).ok_or(failed));
+        return plain.or_else(|failed| otherwise::otherwise(setting, work, effort).ok_or(failed));
     }
     // a spare cable is two more to plug and unplug: none where nobody is out without it
     let plain = match surely_cut(setting, work) {
@@ -368,27 +374,6 @@ fn best_of(setting: &Setting, work: &Work, effort: Effort) -> Result<Route, NoRo
         (Some(spared), Ok(plain)) if plain.cost <= spared.cost => Ok(plain),
         (Some(spared), _) => Ok(spared),
         (None, Ok(plain)) => Ok(plain),
-        (None, Err(failed)) => otherwise(setting, work, effort).ok_or(failed),
+        (None, Err(failed)) => otherwise::otherwise(setting, work, effort).ok_or(failed),
     }
-}
-
-/// A route where there seemed to be none: with units switched off meanwhile, or by whatever consents allow.
-fn otherwise(setting: &Setting, work: &Work, effort: Effort) -> Option<Route> {
-    let paused = with_pauses(setting, work, effort);
-    if paused.is_some() || effort == Effort::Little {
-        return paused;
-    }
-    let wide = if setting.may_split.is_empty() { None } else { sequence::widely(setting, work) };
-    let found = pieces::piecewise(setting, work).into_iter().chain(wide);
-    found.min_by_key(|route| route.cost.first(item::HALF_PROTECTED))
-}
-
-/// A route on which units that are cut off are switched off meanwhile.
-fn with_pauses(setting: &Setting, work: &Work, effort: Effort) -> Option<Route> {
-    let pauses = cuts::cut_off(setting, work).and(setting.may_split);
-    if pauses.is_empty() {
-        return None;
-    }
-    let work = Work { pauses, ..work.clone() }.touched(setting);
-    sequence::sequence(setting, &work, None, effort).ok()
 }

@@ -208,7 +208,7 @@ impl<'a> Search<'a> {
         let Some(node) = self.nodes.get(at) else {
             return Entry { first: Cost::default(), sum: Cost::default(), depth: 0, turns: 0, node: at };
         };
-        let left = left(self.setting, &self.work, node, self.rings);
+        let left = left(self.setting, &self.work, node, self.rings, self.weight == 1);
         let sum = node.cost.plus(left);
         let first = if self.weight >= BACKWARDS {
             Cost::default().raised(0, scalar(self.setting, node.cost, left, self.weight))

@@ -16,7 +16,6 @@ use super::Route;
 use super::bound::{Cost, item};
 use super::links::is_blocked;
 use super::sequence::{Effort, hastily, sequence};
-use super::stage::stages;
 use super::work::{LinkWork, Newcomer, PortWork, Work};
 
 /// How many spare cables are tried.
@@ -130,7 +129,7 @@ pub(super) fn spares(setting: &Setting, work: &Work) -> Vec<(Setting, Spare)> {
         pairs.into_iter().map(|pair| (cut(setting, &stays_up, pair), pair)).collect();
     ranked.sort_by_key(|(cut, _)| *cut);
     ranked.truncate(MOST_SPARES);
-    ranked.into_iter().map(|(cut, (one, other))| spare(setting, one, other, cut)).collect()
+    ranked.into_iter().map(|(cut, (one, other))| spare(setting, work, one, other, cut)).collect()
 }
 
 /// Who is linked to whom all the time: by links that stay, and by new ones that need not wait for a port.
@@ -193,7 +192,7 @@ fn ends(setting: &Setting, unit: UnitId) -> Vec<End> {
         .collect()
 }
 
-fn spare(setting: &Setting, one: End, other: End, cut: usize) -> (Setting, Spare) {
+fn spare(setting: &Setting, work: &Work, one: End, other: End, cut: usize) -> (Setting, Spare) {
     let (a, b) = (one.port.min(other.port), one.port.max(other.port));
     let (wider, cable) = with_cable(setting, a, b);
     let port = |end: &End| PortWork { port: end.port, side: end.side, enabled: true, recabled: true };
@@ -202,8 +201,9 @@ fn spare(setting: &Setting, one: End, other: End, cut: usize) -> (Setting, Spare
         PortWork { port: end.port, side: shall.side(), enabled: shall.enabled(), recabled: true }
     };
     let link = LinkWork { cables: vec![(cable, a, b)], blocked_by: CableSet::EMPTY, crowded: false };
-    let joins = [one.unit, other.unit].into_iter().filter(|unit| setting.joining.contains(*unit));
-    let newcomers = joins.map(|unit| Newcomer { unit, stages: stages(setting, unit) }).collect();
+    // a newcomer alone is made ready as it is without the cable
+    let joins = |newcomer: &&Newcomer| [one.unit, other.unit].contains(&newcomer.unit);
+    let newcomers = work.newcomers.iter().filter(joins).cloned().collect();
     let ports = vec![port(&one), port(&other)];
     // what goes anyway and holds an end goes first
     let gone = setting.baseline.plugged.minus(setting.target.plugged);
