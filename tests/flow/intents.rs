@@ -6,6 +6,7 @@
 use std::collections::BTreeSet;
 
 use ringwright::model::traits::{Topology, Traits};
+use ringwright::platform::Platform;
 
 use super::base::{self, Counter, Manner};
 use super::dice::Dice;
@@ -118,6 +119,13 @@ pub struct Case {
     pub after: Stack,
     pub change: Change,
     pub baseline: Option<String>,
+    /// The platform that it is on; neutral with the case's traits if none is named.
+    pub platform: Option<Platform>,
+}
+
+/// Whether the case of a number has the traits that it is asked with.
+pub fn is_plain(number: u64) -> bool {
+    (number / KINDS.len() as u64).is_multiple_of(2)
 }
 
 impl Case {
@@ -132,7 +140,7 @@ impl Case {
 pub fn case(number: u64, neutral: &Traits) -> Case {
     let kind = KINDS[(number % KINDS.len() as u64) as usize];
     let mut dice = Dice::new(number);
-    let plain = (number / KINDS.len() as u64).is_multiple_of(2);
+    let plain = is_plain(number);
     let mut traits = if plain { neutral.clone() } else { habits::odd(&mut dice, neutral) };
     let mut case = loop {
         let made = match kind {
@@ -181,7 +189,7 @@ fn new(kind: Kind, dice: &mut Dice, traits: &Traits) -> Case {
     let mut after = base::stack(dice, traits, &manner, &mut counter, shape);
     base::add_uplinks(dice, &mut after);
     let change = Change { after_check: dice.chance(30), ..Change::default() };
-    Case { number: 0, kind, traits: traits.clone(), edits: Vec::new(), after, change, baseline: None }
+    Case { number: 0, kind, traits: traits.clone(), edits: Vec::new(), after, change, baseline: None, platform: None }
 }
 
 /// What the stack is like before.
@@ -254,5 +262,6 @@ fn finish(mut plot: Plot<'_>, edits: Vec<Edit>) -> Option<Case> {
         after: plot.after,
         change: plot.change,
         baseline: Some(plot.before.yaml(None, &[])),
+        platform: None,
     })
 }

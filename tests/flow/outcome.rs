@@ -117,9 +117,12 @@ fn build(case: &Case, accept: &[String], cable: bool) -> (Option<Box<Compiled>>,
     let built = (|| {
         let intent = intent::read(&sources, place, &mut findings).ok()?;
         let old = baseline.map(|file| intent::read(&sources, file, &mut findings)).transpose().ok()?;
-        let name = intent.dialect.value.to_string();
-        let mut platform = platform::builtin(&name, intent.dialect.span, &mut sources, &mut findings).ok()?;
-        platform.traits = case.traits.clone();
+        let mut builtin = || {
+            let name = intent.dialect.value.to_string();
+            let neutral = platform::builtin(&name, intent.dialect.span, &mut sources, &mut findings).ok()?;
+            Some(platform::Platform { traits: case.traits.clone(), ..neutral })
+        };
+        let platform = case.platform.clone().or_else(&mut builtin)?;
         compile(&sources, &intent, old.as_ref(), &platform, &mut findings).ok().map(Box::new)
     })();
     (built, findings)
