@@ -22,6 +22,9 @@ class Stack:
         role = [key for key, unit in self.units.items() if unit["role"] == "primary"]
         self.leader = (in_service or role or led or list(self.units))[0]
         self.founded = bool(in_service)
+        self.first = self.leader
+        accepted = [consent.partition(":") for consent in plan.get("change", {}).get("accept", [])]
+        self.may_lead = {member for what, _, member in accepted if what == "new-primary"}
         self.been = {key for key, unit in self.units.items() if unit["status"] != "joining"}
         pattern = re.escape(plan["traits"]["port_name"])
         for field, what in (("member_id", r"\d+"), ("port", r"[A-Za-z0-9/._-]+")):
@@ -129,17 +132,22 @@ class Stack:
         self.islands, leaders = [], []
         for part in text.split("; "):
             who, _, leader = part.partition(" under ")
-            island = [self.known(one) for one in names(who.removesuffix(" without a primary"))]
+            alone = who.removesuffix(" without a primary")
+            island = [self.known(one) for one in names(alone)]
             self.islands.append(island)
-            leaders.append(leader or island[0])
-        at = next((at for at, island in enumerate(self.islands) if self.leader in island), None)
-        if at is None and not self.founded:
+            leaders.append(None if alone != who else self.known(leader) if leader else island[0])
+        if not self.founded and not any(self.leader in island for island in self.islands):
             return  # the unit that a new stack begins with is still in its box
         self.founded = True
-        if at is None:
-            at = max(range(len(self.islands)), key=lambda one: len(self.islands[one]))
-        self.leader = self.known(leaders[at])
-        self.been.update(self.islands[at])
+        led = [at for at, leader in enumerate(leaders) if self.leads(leader)]
+        if led:
+            at = max(led, key=lambda one: (len(self.been.intersection(self.islands[one])), leaders[one] == self.first))
+            self.leader = leaders[at]
+            self.been.update(self.islands[at])
+
+    def leads(self, key):
+        """Whether this unit's island can be the stack: the baseline's primary leads it, or one that a consent names."""
+        return key is not None and (key == self.first or self.units[key]["member"] in self.may_lead)
 
 
 def together(state):
