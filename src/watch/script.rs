@@ -93,7 +93,7 @@ pub(super) struct Writer<'a> {
     staging: Option<UnitId>,
     /// Newcomers that were looked at as they come out of their box.
     seen_new: UnitSet,
-    title: String,
+    pub(super) title: String,
     pub(super) script: Script,
 }
 
