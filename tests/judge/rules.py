@@ -110,6 +110,7 @@ def cold_rule(plan, world, state, standing, view, cold, cold_view, used):
     counting = [name for name in sorted(standing.live - standing.leaving)
                 if name in standing.counted and state.units[name].powered
                 and not (name in plan.split and not view.in_stack(name))]
+    # a stranded unit needs no consent to be apart now, but one to stay so
     used.update(f"split:{plan.units[name].member}" for name in standing.stranded & plan.split
                 if not cold_view.in_stack(name))
     if not counting:
@@ -119,7 +120,8 @@ def cold_rule(plan, world, state, standing, view, cold, cold_view, used):
         return ("cold-start", name, f"after a cold start {name} would not be in the stack")
 
     allowed = plan.new_primary | ({view.primary} if view.primary else set())
-    led = [(-len(island.intersection(counting)), leaders[0] != view.primary, leaders[0], island) for island, leaders in cold_view.leaders.items()
+    led = [(-len(island.intersection(counting)), leaders[0] != view.primary, leaders[0], island)
+           for island, leaders in cold_view.leaders.items()
            if leaders and leaders[0] in allowed and island.intersection(counting)]
     if not led and standing.stranded.issuperset(counting):
         return [apart(name) for name in counting]
