@@ -1,5 +1,9 @@
 //! What must hold in every state between two steps, and in both states of a restart. One function a rule; each
 //! says which rule, and for whom it is broken.
+//!
+//! Where the text leaves it open: who leads the stack joins nobody (`settled`); of pieces that something failed cut
+//! off, it counts how many lead themselves, not who leads which (`one-brain`); a unit under `split:` that is apart is
+//! left out of a cold start, whatever cut it off.
 
 use super::derive::{Islands, Link, clashes, link, lit, primaries};
 use super::operation::{Operation, by_hands};
