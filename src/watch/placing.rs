@@ -66,8 +66,10 @@ fn better(setting: &Setting, lines: &[Line], thin_out: bool) -> Option<Vec<Line>
     let Some(script) = Script::new(setting, &again, founding(setting, &placed)) else {
         return thin_out.then(|| better(setting, lines, false)).flatten();
     };
-    let costly = wants.iter().filter(|want| !want.is_free(&soft));
-    let slips: Vec<Slip> = costly.filter_map(|want| elsewhere(&script, want.slip, &moved)).collect();
+    // what a look that stands in any case was given a fact for needs no other
+    let stopped = |want: &&Want| want.chances.iter().any(|chance| is_free(chance, &soft) && chosen.stops(chance));
+    let slips: Vec<Slip> =
+        wants.iter().filter(|want| !stopped(want)).filter_map(|want| elsewhere(&script, want.slip, &moved)).collect();
     let idle = idle(script, &placed, &slips);
     let mut at = 0..;
     let fewer: Vec<Line> = placed.iter().filter(|_| at.next().is_some_and(|at| !idle.contains(&at))).cloned().collect();
