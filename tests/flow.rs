@@ -58,25 +58,14 @@ use intents::{Case, Kind, case};
 use outcome::{Outcome, outcome};
 use tally::Tally;
 
-/// Cases that failed once, run every time: the search ended at its bound, as it still does in the one below.
-const KEPT: &[u64] = &[149, 195, 635, 766];
+/// Cases that failed once, run every time: the search ended at its bound, as it still does in the one below; the judges
+/// differed about links that come up for a moment (1177, 2875), a piece under `split:` (869, 2376) and a second join
+/// (3221); the reader did not follow a stack whose every unit goes (1068, 3124).
+const KEPT: &[u64] = &[149, 195, 635, 766, 869, 1068, 1177, 2376, 2875, 3124, 3221];
 
 /// The case of these in which the search ends at its bound: a lone unit's only stacking port is to move while its pair
 /// stays up, which takes two spare cables.
 const AT_THE_BOUND: &[u64] = &[635];
-
-/// Cases that are left out of the row. The judges differ: whether a link counts as made where it comes up for a
-/// moment only (737; 1177 and 2875 fail alike and were not looked into), and whether `split:` lets a unit that a
-/// failed one cut off be apart from a cold start while another restarts (869, 2376). The planner may be wrong: a
-/// second unit joins before one that came back was awaited, says the second judge (3221). The reader of rendered text
-/// does not follow where every unit of the old stack goes (584, 1068; 1004, 1308 and 3124 fail alike). What a
-/// baseline that breaks rules by itself is excused on a way back (146) and in a slip (131) is read in two ways, where
-/// a failed primary left pieces that lead themselves; the judges differ about a slip in 177, 252, 324, 367, 467, 502,
-/// 536, 702, 762 and 868 too, and about a way back in 645, which were not looked into.
-const KNOWN: &[u64] = &[
-    131, 146, 177, 252, 324, 367, 467, 502, 536, 584, 645, 702, 737, 762, 868, 869, 1004, 1068, 1177, 1308, 2376, 2875,
-    3124, 3221,
-];
 
 /// In how many of a thousand cases the search may end at its bound.
 const LIMITS: u64 = 1;
@@ -85,8 +74,9 @@ const LIMITS: u64 = 1;
 const ONE_WAY: u64 = 200;
 
 /// In how many of a thousand cases a step that is left out, or a run of steps at another place, may do harm before
-/// somebody sees it, or a look may be there for nothing. The aim is none.
-const CARELESS: u64 = 16;
+/// somebody sees it, or a look may be there for nothing. The aim is none. What is left shows in no fact: a restart that
+/// only shortens an uptime (424), a save while an id is pending (838).
+const CARELESS: u64 = 4;
 
 /// How many cases one worker takes at a time; each bout starts the judges once.
 const BOUT: usize = 40;
@@ -230,8 +220,7 @@ fn random_changes_are_planned_and_every_judge_accepts() {
     let (first, count) = (number("RINGWRIGHT_FROM", 0), number("RINGWRIGHT_CASES", 1000));
     // one case alone is asked for by its number
     let beyond = |number: &u64| count > 1 && !(first..first + count).contains(number);
-    let row = (first..first + count).chain(KEPT.iter().copied().filter(beyond));
-    let numbers: Vec<u64> = row.filter(|number| count == 1 || !KNOWN.contains(number)).collect();
+    let numbers: Vec<u64> = (first..first + count).chain(KEPT.iter().copied().filter(beyond)).collect();
     let tally = all(&numbers, &yard::neutral());
     tell(&format!("\ncases {first} to {}:\n{}", first + count - 1, tally.table()));
     tell(&tally.refusals());

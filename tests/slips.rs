@@ -14,7 +14,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use ringwright::model::document::{Action, PlanDocument, Slips, WayBack, WayBackStep};
+use ringwright::model::document::{Action, PlanDocument, Slips, Warning, WayBack, WayBackStep};
 use ringwright::rehearse::judge;
 
 fn cases() -> Vec<PathBuf> {
@@ -98,6 +98,32 @@ fn a_way_back_that_does_not_lead_back_is_refused() {
         ways[last].steps.insert(0, again);
     };
     assert_eq!(spoilt(&twice), "step-refused");
+}
+
+/// A step without a way back is excused where a warning names it, and nowhere else.
+#[test]
+fn a_warning_excuses_the_steps_that_it_names() {
+    let mut bare = compiled();
+    let gone = bare.ways_back.as_mut().unwrap().remove(1).after;
+    let goes_on = bare.ways_back.as_ref().unwrap().iter().any(|way| way.then.is_some());
+    assert!(!goes_on && gone[0] < gone[1], "the case must lack a way of several steps, and no other: {gone:?}");
+    let objection = |texts: &[String]| {
+        let mut plan = bare.clone();
+        let warning = |text: &String| Warning { code: "no-way-back".to_owned(), text: text.clone() };
+        plan.warnings.extend(texts.iter().map(warning));
+        judge(&plan).objections.first().map(|first| (first.code, first.step))
+    };
+    let [first, last] = gone;
+    assert_eq!(objection(&[]), Some(("claims", Some(first))));
+    assert_eq!(objection(&[format!("none from steps {first} to {last}")]), None);
+    assert_eq!(
+        objection(&[format!("none from step {first}"), format!("none from steps {} to {last}", first + 1)]),
+        None
+    );
+    assert_eq!(objection(&[format!("none from step {first}")]), Some(("claims", Some(first + 1))));
+    assert_eq!(objection(&[format!("none from steps {first}, {last}")]).is_none(), first + 1 == last);
+    assert_eq!(objection(&[format!("none from steps {} to 999", first + 1)]), Some(("claims", Some(first))));
+    assert_eq!(objection(&["none from some step".to_owned()]), Some(("claims", Some(first))));
 }
 
 fn compiled() -> PlanDocument {

@@ -10,7 +10,6 @@
     clippy::indexing_slicing,
     reason = "a test that cannot go on has failed"
 )]
-
 #![allow(dead_code, reason = "the generator of the random changes is shared, and this uses a part of it")]
 
 #[path = "flow/base.rs"]

@@ -13,6 +13,7 @@ pub mod naming;
 pub mod operation;
 pub mod places;
 pub mod progress;
+pub mod reached;
 pub mod replay;
 pub mod rules;
 pub mod setting;

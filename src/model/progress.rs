@@ -171,7 +171,8 @@ impl Situation {
         }
         memory.live = memory.live.or(fresh);
         memory.was_live = memory.was_live.or(fresh);
-        memory.unready = memory.unready.or(joined);
+        // who leads the stack is in step with itself
+        memory.unready = memory.unready.or(joined.minus(primaries(&self.state, joined)));
         memory.live = memory.live.minus(setting.leaving.minus(incumbent));
         memory.stranded = memory.stranded.minus(incumbent);
     }

@@ -43,6 +43,25 @@ impl Standing {
         Self { situation, excused }
     }
 
+    /// The same where a way back begins. What the baseline breaks once joining units count as leaving, and leaving
+    /// ones as staying, is not held against the way either, unless the plan has cured it by then.
+    #[must_use]
+    pub fn going_back(&self, setting: &Setting, going: &Setting) -> Self {
+        let breaches = |setting: &Setting, situation: &Situation| {
+            let mut found = Breaches::default();
+            in_state(setting, situation, false, &mut found);
+            found
+        };
+        let first = Situation::start(setting);
+        let mut excused = breaches(going, &first);
+        if !excused.0.is_empty() {
+            let (forward, now) = (breaches(setting, &first), breaches(going, &self.situation));
+            let cured = |breach: &Breach| forward.0.contains(breach) && !self.excused.0.contains(breach);
+            excused.0.retain(|breach| now.0.contains(breach) && !cured(breach));
+        }
+        Self { situation: self.situation.clone(), excused }
+    }
+
     /// Does one act at a place; gives what an operation did. `waived`: a rule that is not asked.
     ///
     /// # Errors

@@ -1,12 +1,16 @@
 //! What must hold in every state between two steps, and in both states of a restart. One function a rule; each
 //! says which rule, and for whom it is broken.
+//!
+//! Where the text leaves it open: who leads the stack joins nobody (`settled`); of pieces that something failed cut
+//! off, it counts how many lead themselves, not who leads which (`one-brain`); a unit under `split:` that is apart is
+//! left out of a cold start, whatever cut it off.
 
 use super::derive::{Islands, Link, clashes, link, lit, primaries};
 use super::operation::{Operation, by_hands};
 use super::progress::{Done, Memory, Situation, leg_carries};
 use super::setting::{CableRow, Setting};
 use super::settle::{Events, cold_start};
-use super::state::{State, Unit};
+use super::state::State;
 use super::table::{CableId, UnitId, UnitSet, UplinkId};
 use super::traits::{Criterion, SeenOn};
 
@@ -87,6 +91,9 @@ pub enum Subject {
     Cable(CableId),
     /// One uplink pair.
     Uplink(UplinkId),
+    /// One of the pieces that something failed cut off, by how many there are: it matters that there is one more, not
+    /// who leads which.
+    Piece(u8),
 }
 
 /// One broken rule.
@@ -105,7 +112,7 @@ pub struct Breach {
 pub struct Breaches(pub Vec<Breach>);
 
 impl Breaches {
-    fn now(&mut self, rule: Rule, subject: Subject) {
+    pub(super) fn now(&mut self, rule: Rule, subject: Subject) {
         self.push(Breach { rule, subject, cold: false });
     }
 
@@ -208,9 +215,12 @@ fn leads(setting: &Setting, situation: &Situation, islands: &Islands, incumbent:
     if memory.founded && incumbent.is_empty() && someone_up {
         breaches.now(Rule::PrimaryKept, Subject::Stack);
     }
+    let mut pieces = 0;
     for island in islands.iter().filter(|island| *island != incumbent) {
         for leader in primaries(state, island).and(memory.was_live).minus(setting.may_split).iter() {
-            breaches.now(Rule::OneBrain, Subject::Unit(leader));
+            let cut_off = memory.stranded.contains(leader);
+            pieces += u8::from(cut_off);
+            breaches.now(Rule::OneBrain, if cut_off { Subject::Piece(pieces) } else { Subject::Unit(leader) });
         }
     }
 }
@@ -344,43 +354,13 @@ fn happenings(setting: &Setting, before: &Situation, done: &Done, breaches: &mut
     }
 }
 
-/// `settled`.
+/// `settled`. Who leads the stack is no newcomer to it.
 fn unsettled(before: &Situation, operation: Operation, done: &Done, breaches: &mut Breaches) {
     let disturbs = matches!(operation, Operation::Restart(_) | Operation::PowerOff(_) | Operation::Save(_))
-        || !done.joined.is_empty();
+        || done.joined != primaries(&done.after.state, done.joined);
     if let (Some(unit), true) = (before.memory.unready.first(), disturbs) {
         breaches.now(Rule::Settled, Subject::Unit(unit));
     }
-}
-
-/// `reaches-target`: every unit, cable and setting in which a last state differs from the target.
-#[must_use]
-pub fn differences(setting: &Setting, last: &State) -> Breaches {
-    let mut breaches = Breaches::default();
-    for unit in setting.units.ids() {
-        if !unit_reached(setting, last, unit) {
-            breaches.now(Rule::ReachesTarget, Subject::Unit(unit));
-        }
-    }
-    let target = &setting.target;
-    for cable in last.plugged.minus(target.plugged).or(target.plugged.minus(last.plugged)).iter() {
-        breaches.now(Rule::ReachesTarget, Subject::Cable(cable));
-    }
-    if last.running != target.running || last.saved != target.saved {
-        breaches.now(Rule::ReachesTarget, Subject::Stack);
-    }
-    breaches
-}
-
-fn unit_reached(setting: &Setting, last: &State, unit: UnitId) -> bool {
-    let (is, shall) = (&last.units[unit], &setting.target.units[unit]);
-    if !setting.stays(unit) {
-        return !is.powered;
-    }
-    let mut ports = setting.units[unit].ports.iter().copied();
-    // a copy more than before is none lost
-    let row = Unit { booted_at: 0, copy: is.copy && shall.copy, ..*is };
-    row == Unit { booted_at: 0, ..*shall } && ports.all(|port| last.ports[port] == setting.target.ports[port])
 }
 
 /// A cable over which a step makes a link although its far end could have been read since it was

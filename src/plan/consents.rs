@@ -4,7 +4,8 @@
 use crate::model::derive::primaries;
 use crate::model::operation::Operation;
 use crate::model::progress::Situation;
-use crate::model::rules::{after_step, differences, in_state};
+use crate::model::reached::differences;
+use crate::model::rules::{after_step, in_state};
 use crate::model::setting::{Point, Setting};
 use crate::model::settle::cold_start;
 use crate::model::table::{UnitId, UnitSet};

@@ -56,6 +56,7 @@ pub fn key(setting: &Setting, work: &Work, node: &Node) -> Box<[u8]> {
             Subject::Unit(unit) => (1, unit.position()),
             Subject::Cable(cable) => (2, cable.position()),
             Subject::Uplink(uplink) => (3, uplink.position()),
+            Subject::Piece(count) => (4, usize::from(count)),
         };
         bytes.extend([breach.rule as u8, u8::from(breach.cold), kind]);
         bytes.extend((index as u16).to_le_bytes());

@@ -15,7 +15,8 @@ use std::rc::Rc;
 use crate::model::cost::is_ring;
 use crate::model::derive::{Islands, Link, link, protected};
 use crate::model::progress::Situation;
-use crate::model::rules::{Breaches, differences, in_state};
+use crate::model::reached::differences;
+use crate::model::rules::{Breaches, in_state};
 use crate::model::setting::{CableRow, Setting};
 use crate::model::table::{CableId, UnitId, UnitSet};
 

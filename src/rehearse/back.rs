@@ -1,7 +1,8 @@
 //! Every way back of a plan, replayed from every step that it serves.
 //!
 //! The joining units count as leaving; every rule but `settled` holds; looks and waits come true; the end is the
-//! baseline. A step past the staging without a way back is objected to, unless the plan itself warns of it.
+//! baseline. A step past the staging without a way back is objected to, unless a warning `no-way-back` of the plan
+//! names it: each number in the text of such a warning is a step, and `5 to 9` are all steps from 5 to 9.
 
 use crate::model::acts::{Act, act};
 use crate::model::cost::{step_minutes, wait_minutes};
@@ -9,8 +10,9 @@ use crate::model::document::{Phase, PlanDocument, StateDocument, WayBack};
 use crate::model::names::Minutes;
 use crate::model::naming::document as named_state;
 use crate::model::places::spot;
+use crate::model::reached::differences;
 use crate::model::replay::{Standing, Stop};
-use crate::model::rules::{Rule, differences};
+use crate::model::rules::Rule;
 use crate::model::setting::{Point, Setting};
 use crate::model::slips::Script;
 
@@ -101,13 +103,35 @@ fn ranges(document: &PlanDocument, ways: &[WayBack]) -> Vec<Objection> {
             object(number, format!("the way back after step {} is the same: they are one", last + 1));
         }
     }
-    let warned = document.warnings.iter().any(|warning| warning.code == NO_WAY_BACK);
+    let warnings = document.warnings.iter().filter(|warning| warning.code == NO_WAY_BACK);
+    let owned: Vec<[u32; 2]> = warnings.flat_map(|warning| named_steps(&warning.text)).collect();
+    let owned = |number: u32| owned.iter().any(|[first, last]| (*first..=*last).contains(&number));
     let past = document.steps.iter().filter(|step| step.phase != Phase::Stage);
-    let bare = past.map(|step| step.number).find(|number| serving(ways, *number as usize - 1).is_none());
-    if let Some(number) = bare.filter(|_| !ways.is_empty() && !warned) {
+    let mut bare = past.map(|step| step.number).filter(|number| serving(ways, *number as usize - 1).is_none());
+    if let Some(number) = bare.find(|number| !ways.is_empty() && !owned(*number)) {
         objections.push(claim(Some(number), "/ways_back".to_owned(), format!("step {number} has no way back")));
     }
     objections
+}
+
+/// The ranges of steps that a text names.
+fn named_steps(text: &str) -> Vec<[u32; 2]> {
+    let mut ranges: Vec<[u32; 2]> = Vec::new();
+    let (mut rest, mut open) = (text, false);
+    while let Some((between, from)) = rest.find(|letter: char| letter.is_ascii_digit()).map(|at| rest.split_at(at)) {
+        let (digits, after) = from.split_at(from.find(|letter: char| !letter.is_ascii_digit()).unwrap_or(from.len()));
+        // a number too long to be read is beyond every step
+        let number = digits.parse().unwrap_or(u32::MAX);
+        match ranges.last_mut().filter(|_| open && between == " to ") {
+            Some([_, last]) => (*last, open) = (number, false),
+            None => {
+                ranges.push([number, number]);
+                open = true;
+            }
+        }
+        rest = after;
+    }
+    ranges
 }
 
 fn same_steps(one: &WayBack, other: &WayBack) -> bool {
@@ -129,6 +153,7 @@ impl Walk<'_> {
         let (Some(start), Some(first)) = (self.script.standing(position + 1), serving(self.ways, position)) else {
             return;
         };
+        let start = &start.going_back(self.script.setting, self.going);
         let known = self.passed.iter().find(|(way, standing, _)| *way == first && standing == start);
         if let Some((.., minutes)) = known {
             set(&mut found.minutes, position, *minutes);

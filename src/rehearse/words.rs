@@ -38,6 +38,8 @@ fn subject(setting: &Setting, subject: Subject) -> String {
         Subject::Unit(unit) => setting.units[unit].key.clone(),
         Subject::Cable(cable) => format!("the cable {}", setting.cable_names(cable).join(" - ")),
         Subject::Uplink(uplink) => format!("uplink pair {}", setting.uplinks[uplink].name),
+        Subject::Piece(1) => "a piece that was cut off".to_owned(),
+        Subject::Piece(_) => "one more piece that was cut off".to_owned(),
     }
 }
 

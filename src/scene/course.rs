@@ -7,8 +7,9 @@ use crate::model::facts::Spot;
 use crate::model::operation::Operation;
 use crate::model::places::spot;
 use crate::model::progress::{Done, Situation};
+use crate::model::reached::differences;
 use crate::model::replay::Stop;
-use crate::model::rules::{Breach, differences};
+use crate::model::rules::Breach;
 use crate::model::slips::{Elsewhere, End, Script, Slip};
 
 /// Everything from a slip to where it shows.

@@ -11,8 +11,9 @@ use crate::model::names::{MemberId, Minutes};
 use crate::model::operation::{Operation, by_hands};
 use crate::model::places::{operation_spot, proves_place, spot};
 use crate::model::progress::Situation;
+use crate::model::reached::differences;
 use crate::model::replay::{Standing, Stop};
-use crate::model::rules::{Rule, differences};
+use crate::model::rules::Rule;
 use crate::model::setting::{Point, Setting};
 use crate::model::slips::Script;
 use crate::model::traits::BindingEffect;
@@ -50,10 +51,11 @@ pub fn ways_back(script: &Script<'_>, first: usize, find: Finder<'_>) -> (Vec<Wa
     // steps that only undo themselves, and wait for the way of the one before
     let mut open: Vec<(usize, Vec<Action>)> = Vec::new();
     for position in (first..script.acts.len()).rev() {
-        let Some(standing) = script.standing(position + 1) else { continue };
+        let Some(gone) = script.standing(position + 1) else { continue };
+        let standing = &gone.going_back(script.setting, &going);
         if open.is_empty()
             && let Some(way) = ways.last_mut().filter(|way| way.first == position + 1 && !way.goes_on)
-            && (script.standing(position + 2) == Some(standing)
+            && (script.standing(position + 2) == Some(gone)
                 || leads_back(&going, standing, &way.actions).as_ref() == Some(&way.spots))
         {
             way.first = position;
@@ -91,7 +93,8 @@ fn close(
     let mut broken = false;
     for (position, own) in open.into_iter().rev() {
         let all: Vec<Action> = own.iter().cloned().chain(rest.iter().cloned()).collect();
-        let gone = script.standing(position + 1).and_then(|from| leads_back(going, from, &all));
+        let from = script.standing(position + 1).map(|from| from.going_back(script.setting, going));
+        let gone = from.and_then(|from| leads_back(going, &from, &all));
         let Some(gone) = gone.filter(|gone| !broken && gone.ends_with(&spots)) else {
             broken = true;
             without.push(position);

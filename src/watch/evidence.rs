@@ -2,7 +2,9 @@
 
 use crate::model::derive::{Islands, Link, link};
 use crate::model::document::{Fact, LinkKind};
-use crate::model::facts::{Spot, link_kind};
+use crate::model::facts::{Spot, link_kind, names_unit};
+use crate::model::naming::unit_of;
+use crate::model::places::unit_spot;
 use crate::model::progress::Situation;
 use crate::model::replay::is_seen;
 use crate::model::setting::{CableRow, Setting};
@@ -14,7 +16,11 @@ use super::looks;
 /// `there`: where the look would be made after the slip.
 #[must_use]
 pub fn telling(setting: &Setting, meant: &Situation, spot: Spot, slipped: &Situation, there: Spot) -> Option<Fact> {
-    let tells = |fact: &Fact| is_seen(setting, meant, spot, fact) && !is_seen(setting, slipped, there, fact);
+    let tells = |fact: &Fact| {
+        is_seen(setting, meant, spot, fact)
+            && !is_seen(setting, slipped, there, fact)
+            && is_read_at(setting, meant, spot, fact)
+    };
     if spot == Spot::Hands {
         return by_hands(setting, meant, slipped).into_iter().find(tells);
     }
@@ -49,6 +55,13 @@ pub fn telling(setting: &Setting, meant: &Situation, spot: Spot, slipped: &Situa
         .chain(gone())
         .chain(guard());
     all.find(tells)
+}
+
+/// Whether a look at a place stays there with this fact in it: of several units that are together outside the
+/// stack, each is read at its own console.
+fn is_read_at(setting: &Setting, meant: &Situation, spot: Spot, fact: &Fact) -> bool {
+    let unit = names_unit(fact).and_then(|key| unit_of(setting, key).ok());
+    spot == Spot::Hands || unit.is_none_or(|unit| unit_spot(setting, meant, unit) == spot)
 }
 
 /// Units that stand otherwise in the one than in the other.

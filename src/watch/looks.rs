@@ -10,6 +10,12 @@ use crate::model::progress::Situation;
 use crate::model::setting::{CableRow, Setting};
 use crate::model::table::{CableId, UnitId};
 
+/// Whether a look must stand wherever it does: by the code of its reason.
+#[must_use]
+pub fn is_demanded(code: &str) -> bool {
+    ["fresh-baseline", "factory-unit", "right-place", "right-cable", "leg-carries"].contains(&code)
+}
+
 /// What tells this place from every other: all that is known of the console, and where that is not
 /// enough, a question. The second value says that only the question does.
 #[must_use]

@@ -54,8 +54,7 @@ pub fn plan(setting: &Setting, problem: &Problem, route: &Route, origin: Origin,
     }
     let (ways_back, without) = placing::back_from(setting, &lines, find);
     if !without.is_empty() {
-        let steps = without.iter().map(u32::to_string).collect::<Vec<_>>().join(", ");
-        let text = format!("no way back was found from step {steps}: from there the change is finished");
+        let text = format!("no way back was found from {}: from there the change is finished", steps(&without));
         warnings.push(Warning { code: "no-way-back".to_owned(), text });
     }
     let (moves, steps) = moves::moves(lines);
@@ -76,4 +75,16 @@ pub fn plan(setting: &Setting, problem: &Problem, route: &Route, origin: Origin,
         slips: None,
         warnings,
     }
+}
+
+/// Step numbers in order, as people read them and programs can: `step 3`, `steps 3, 5 to 9`.
+fn steps(numbers: &[u32]) -> String {
+    let runs = numbers.chunk_by(|one, next| one + 1 == *next);
+    let named = runs.filter_map(|run| match run {
+        [] => None,
+        [one] => Some(one.to_string()),
+        [first, .., last] => Some(format!("{first} to {last}")),
+    });
+    let word = if numbers.len() == 1 { "step" } else { "steps" };
+    format!("{word} {}", named.collect::<Vec<_>>().join(", "))
 }

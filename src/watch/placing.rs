@@ -14,7 +14,7 @@ use crate::model::facts::Spot;
 use crate::model::operation::{Operation, by_hands};
 use crate::model::places::{spot, typing_spots};
 use crate::model::setting::Setting;
-use crate::model::slips::{End, Script, Slip, slips};
+use crate::model::slips::{End, Script, Slip, slips, typed_runs};
 
 use super::back::{Finder, ways_back};
 use super::evidence::telling;
@@ -60,13 +60,64 @@ fn better(setting: &Setting, lines: &[Line], thin_out: bool) -> Option<Vec<Line>
     let script = script.with_soft(soft.clone());
     let wants = wants(&script, lines);
     let chosen = choose(&script, &soft, &wants);
-    let placed = rebuilt(&script, lines, &soft, &chosen);
+    let (placed, moved) = rebuilt(&script, lines, &soft, &chosen);
     // a look that was taken away may have proved what a later step counts on
     let again = self::acts(setting, &placed)?;
-    match Script::new(setting, &again, founding(setting, &placed)) {
-        Some(_) => Some(placed),
-        None => thin_out.then(|| better(setting, lines, false)).flatten(),
+    let Some(script) = Script::new(setting, &again, founding(setting, &placed)) else {
+        return thin_out.then(|| better(setting, lines, false)).flatten();
+    };
+    // what a look that stands in any case was given a fact for needs no other
+    let stopped = |want: &&Want| want.chances.iter().any(|chance| is_free(chance, &soft) && chosen.stops(chance));
+    let slips: Vec<Slip> =
+        wants.iter().filter(|want| !stopped(want)).filter_map(|want| elsewhere(&script, want.slip, &moved)).collect();
+    let idle = idle(script, &placed, &slips);
+    let mut at = 0..;
+    let fewer: Vec<Line> = placed.iter().filter(|_| at.next().is_some_and(|at| !idle.contains(&at))).cloned().collect();
+    let stands = self::acts(setting, &fewer)
+        .is_some_and(|acts| Script::new(setting, &acts, founding(setting, &fewer)).is_some());
+    Some(if stands { fewer } else { placed })
+}
+
+/// A slip, where its steps stand now; none where looks have come between them.
+fn elsewhere(script: &Script<'_>, slip: Slip, moved: &[usize]) -> Option<Slip> {
+    let to = |step: usize| moved.get(step).copied();
+    Some(match slip {
+        Slip::LeaveOut(step) => Slip::LeaveOut(to(step)?),
+        Slip::Repeat(step) => Slip::Repeat(to(step)?),
+        Slip::Swap(step) => Slip::Swap(to(step).filter(|first| to(step + 1) == Some(first + 1))?),
+        Slip::Misplug { step, instead_of, into } => Slip::Misplug { step: to(step)?, instead_of, into },
+        Slip::Mistype(step, other) => Slip::Mistype(to(step)?, other),
+        Slip::WrongUnit(step, other) => Slip::WrongUnit(to(step)?, other),
+        Slip::Misplace { last, at, .. } => {
+            let end = to(last)?;
+            let (first, last, _) = typed_runs(script).into_iter().find(|(_, last, _)| *last == end)?;
+            Slip::Misplace { first, last, at }
+        }
+    })
+}
+
+/// Looks that may go after all: whatever they show in time, another one shows too. A fact more in one look may have
+/// made another idle.
+fn idle(script: Script<'_>, lines: &[Line], slips: &[Slip]) -> BTreeSet<usize> {
+    let optional = |at: usize| is_look(lines.get(at)) && !is_kept(lines, &script, at);
+    let soft: Vec<bool> = (0..lines.len()).map(optional).collect();
+    let mut kept: BTreeSet<usize> = (0..lines.len()).filter(|at| soft.get(*at) == Some(&true)).collect();
+    let mut idle = BTreeSet::new();
+    if kept.is_empty() {
+        return idle;
     }
+    let script = script.with_soft(soft);
+    let replayed = slips.iter().map(|slip| script.replay(*slip));
+    let harmful = replayed.filter(|replayed| matches!(replayed.end, End::Broken(..)) && !replayed.noticed.is_empty());
+    let shown: Vec<Vec<usize>> = harmful.map(|replayed| replayed.noticed).collect();
+    // the sooner it shows, the less was done on top of it
+    for look in kept.clone().into_iter().rev() {
+        if shown.iter().all(|looks| looks.iter().any(|other| *other != look && kept.contains(other))) {
+            kept.remove(&look);
+            idle.insert(look);
+        }
+    }
+    idle
 }
 
 fn acts<'a>(setting: &Setting, lines: &'a [Line]) -> Option<Vec<Act<'a>>> {
@@ -88,18 +139,34 @@ fn is_typed(act: Option<&Act<'_>>) -> bool {
 
 /// A look that must be there: by its code, or because a run of typed steps opens with it.
 fn is_kept(lines: &[Line], script: &Script<'_>, at: usize) -> bool {
-    const DEMANDED: [&str; 5] = ["fresh-baseline", "factory-unit", "right-place", "right-cable", "leg-carries"];
     let runs_on = at.checked_sub(1).is_some_and(|before| {
         let act = script.acts.get(before);
         let restarts = matches!(act, Some(Act::Do(Operation::Restart(_))));
         is_typed(act) && !restarts && script.spot(before) == script.spot(at + 1)
     });
     let opens = is_typed(script.acts.get(at + 1)) && !runs_on;
-    opens || lines.get(at).is_some_and(|line| DEMANDED.contains(&line.why.code.as_str()))
+    opens || lines.get(at).is_some_and(|line| looks::is_demanded(&line.why.code))
 }
 
-/// For each slip that would do harm, all chances to see it in time.
-fn wants(script: &Script<'_>, lines: &[Line]) -> Vec<Vec<Chance>> {
+/// A slip that would do harm, and all chances to see it in time.
+struct Want {
+    slip: Slip,
+    chances: Vec<Chance>,
+}
+
+impl Want {
+    /// Whether it can be seen at a look that stands in any case.
+    fn is_free(&self, soft: &[bool]) -> bool {
+        self.chances.iter().any(|chance| is_free(chance, soft))
+    }
+}
+
+fn is_free(chance: &Chance, soft: &[bool]) -> bool {
+    matches!(chance.point, Point::There(look) if soft.get(look) == Some(&false))
+}
+
+/// Each slip that would do harm and can be seen in time.
+fn wants(script: &Script<'_>, lines: &[Line]) -> Vec<Want> {
     let mut wants = Vec::new();
     for slip in slips(script) {
         let replayed = script.replay(slip);
@@ -113,7 +180,7 @@ fn wants(script: &Script<'_>, lines: &[Line]) -> Vec<Vec<Chance>> {
             }
         }
         if !chances.is_empty() {
-            wants.push(chances);
+            wants.push(Want { slip, chances });
         }
     }
     wants
@@ -191,10 +258,10 @@ impl Chosen {
     }
 }
 
-fn choose(script: &Script<'_>, soft: &[bool], wants: &[Vec<Chance>]) -> Chosen {
-    let is_free = |chance: &Chance| matches!(chance.point, Point::There(look) if soft.get(look) == Some(&false));
+fn choose(script: &Script<'_>, soft: &[bool], wants: &[Want]) -> Chosen {
     let mut chosen = Chosen::default();
-    let mut costly: Vec<&Vec<Chance>> = wants.iter().filter(|chances| !chances.iter().any(is_free)).collect();
+    let (free, costly): (Vec<&Want>, Vec<&Want>) = wants.iter().partition(|want| want.is_free(soft));
+    let mut costly: Vec<&[Chance]> = costly.into_iter().map(|want| want.chances.as_slice()).collect();
     while !costly.is_empty() {
         let mut counts: BTreeMap<Point, usize> = BTreeMap::new();
         for chances in &costly {
@@ -212,10 +279,10 @@ fn choose(script: &Script<'_>, soft: &[bool], wants: &[Vec<Chance>]) -> Chosen {
             chance.is_none()
         });
     }
-    for chances in wants.iter().filter(|chances| chances.iter().any(is_free)) {
+    for chances in free.into_iter().map(|want| &want.chances) {
         if !chances.iter().any(|chance| chosen.stops(chance)) {
             // the sooner it shows, the less was done on top of it
-            let first = chances.iter().find(|chance| is_free(chance));
+            let first = chances.iter().find(|chance| is_free(chance, soft));
             first.into_iter().for_each(|chance| chosen.take(chance));
         }
     }
@@ -233,8 +300,9 @@ fn ease(script: &Script<'_>, point: Point) -> (bool, bool, usize) {
     }
 }
 
-fn rebuilt(script: &Script<'_>, lines: &[Line], soft: &[bool], chosen: &Chosen) -> Vec<Line> {
-    let mut placed = Vec::new();
+/// The lines with what was decided, and where each of them stands then.
+fn rebuilt(script: &Script<'_>, lines: &[Line], soft: &[bool], chosen: &Chosen) -> (Vec<Line>, Vec<usize>) {
+    let (mut placed, mut moved) = (Vec::new(), Vec::new());
     for at in 0..=lines.len() {
         let fresh = chosen
             .facts
@@ -244,6 +312,7 @@ fn rebuilt(script: &Script<'_>, lines: &[Line], soft: &[bool], chosen: &Chosen) 
             Point::New(_, spot) => new_line(script, lines, at, *spot, facts),
             Point::There(_) => None,
         }));
+        moved.push(placed.len());
         let Some(line) = lines.get(at) else { continue };
         if soft.get(at) == Some(&true) && !chosen.stay.contains(&at) {
             continue;
@@ -254,7 +323,7 @@ fn rebuilt(script: &Script<'_>, lines: &[Line], soft: &[bool], chosen: &Chosen) 
         }
         placed.push(line);
     }
-    placed
+    (placed, moved)
 }
 
 /// Adds a fact where it does not stand already.

@@ -61,7 +61,8 @@ impl Writer<'_> {
         }
     }
 
-    /// Writes a look that opens with what tells the place, and learns from it.
+    /// Writes a look that opens with what tells the place, and learns from it. Looks that fall at one point and
+    /// place are one.
     pub(super) fn look(
         &mut self,
         spot: Spot,
@@ -78,12 +79,22 @@ impl Writer<'_> {
         facts.iter().for_each(|fact| learn(self.setting, &mut self.situation, fact));
         all.extend(facts);
         let otherwise = otherwise
-            .or_else(|| Some("do not go on: find out why it differs, and plan again from what is there".to_owned()));
-        self.write(
-            Action::Expect { facts: all, otherwise },
-            phase,
-            Reason { code: code.to_owned(), text: text.to_owned() },
-        );
+            .unwrap_or_else(|| "do not go on: find out why it differs, and plan again from what is there".to_owned());
+        let why = Reason { code: code.to_owned(), text: text.to_owned() };
+        if self.segment == Some(spot)
+            && let Some(last) = self.script.lines.last_mut()
+            && (last.phase, &last.title) == (phase, &self.title)
+            && let Action::Expect { facts, otherwise: Some(first) } = &mut last.action
+        {
+            all.retain(|fact| !facts.contains(fact));
+            facts.extend(all);
+            *first = format!("{first}; {otherwise}");
+            let text = format!("{}, and {}", last.why.text, why.text);
+            let code = if looks::is_demanded(&last.why.code) { &last.why.code } else { &why.code };
+            last.why = Reason { code: code.clone(), text };
+            return;
+        }
+        self.write(Action::Expect { facts: all, otherwise: Some(otherwise) }, phase, why);
         self.segment = Some(spot);
     }
 

@@ -6,7 +6,7 @@ use crate::model::facts::Spot;
 use crate::model::operation::{Operation, by_hands, unit_of};
 use crate::model::places::operation_spot;
 use crate::model::progress::{Done, Situation, touches_live};
-use crate::model::rules::differences;
+use crate::model::reached::differences;
 use crate::model::setting::Setting;
 use crate::model::table::{UnitId, UnitSet};
 use crate::plan::Route;
@@ -93,7 +93,7 @@ pub(super) struct Writer<'a> {
     staging: Option<UnitId>,
     /// Newcomers that were looked at as they come out of their box.
     seen_new: UnitSet,
-    title: String,
+    pub(super) title: String,
     pub(super) script: Script,
 }
 

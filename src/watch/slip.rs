@@ -163,7 +163,7 @@ fn plainness(setting: &Setting, breach: &Breach) -> u8 {
         Rule::UplinksUp => 7,
         Rule::NoStrayLink => match breach.subject {
             Subject::Cable(cable) if matches!(setting.cables[cable], CableRow::Far(..)) => 8,
-            Subject::Cable(_) | Subject::Stack | Subject::Unit(_) | Subject::Uplink(_) => 4,
+            Subject::Cable(_) | Subject::Stack | Subject::Unit(_) | Subject::Uplink(_) | Subject::Piece(_) => 4,
         },
         Rule::ColdStart => 5,
         Rule::OneBrain => 6,

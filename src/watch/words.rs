@@ -37,6 +37,7 @@ fn broken(setting: &Setting, breach: &Breach) -> String {
         Subject::Unit(unit) => key(unit).to_owned(),
         Subject::Cable(cable) => cable_words(setting, cable),
         Subject::Uplink(pair) => format!("uplink pair {}", setting.uplinks[pair].name),
+        Subject::Piece(_) => "one more of the units that were cut off".to_owned(),
     };
     let after = if breach.cold { "after a power failure " } else { "" };
     match breach.rule {

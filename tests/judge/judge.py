@@ -26,7 +26,8 @@ Checks
 Rules
 - The live units of the baseline are those of the incumbent island and those of status `live` outside it (stranded,
   whatever cut them off); stranded ones restart and merge without a consent until they are back, and count in the cost.
-- Units under `split:` that are apart are left out of cold-start; off or apart, they are never-split's only.
+- Units under `split:` that are apart are left out of cold-start; off or apart, they are never-split's only. Where no
+  live unit but stranded ones would come up, the cold start leaves them apart, and makes no other primary.
 - A unit under `restart:` may be missing in any down state that restarts it. A loser under `split:` may restart if it was
   apart before the step, or in a down state of it. `wipe` counts as a restart.
 - settled is literal: no restart, power-off or save of any unit, no join, while a joined unit is not awaited ready. The
@@ -36,6 +37,8 @@ Rules
 - uplinks-up: the baseline's legs count until their far cable is plugged anew or the leg is made anew.
 - No live, staying unit up: no primary is missed (a stack of one that restarts, the way back of a new stack).
 - A baseline breach is excused by rule and subject while it lasts without a gap; `stop_here.safe` is then not compared.
+  Of stranded units that lead islands of their own it counts how many there are, not which. What a way back is excused
+  is what the baseline breaks by the way back's roles, as far as it still lasts where the way begins.
 - An id clash or stray link among units that are not live is a breach too.
 - A dead box is never switched on: step-refused. A port that the State does not list: step-refused.
 
@@ -59,10 +62,12 @@ Claims
 - A cable step has phase `cable`; a stage step is on a joining, not yet live unit at its console or power switch; of the
   operations only a save may have phase `settle`; other phases are free.
 - unprotected minutes (both kinds) leave out states that a stage step ends; member-minutes do not.
-- A new link is counted by its unit sides, once, where it first came up; live is who was live before the step.
-- A non-empty `ways_back` covers every step but those of `stage`, which it may cover. A way back is replayed from every
-  step of its range, with what `then` adds, and settled is not asked of it; the leaving units count as staying there.
-  `way_back_minutes` is compared where the step has a way back: the likely minutes of all its steps.
+- A new link is counted by its unit sides, once, where it first came up, be it for the moment before a loser waits;
+  live is who was live before the step.
+- A non-empty `ways_back` covers every step but those of `stage`, which it may cover, and those that a warning
+  `no-way-back` names: each number in its text is a step, `5 to 9` are all from 5 to 9. A way back is replayed from
+  every step of its range, with what `then` adds, and settled is not asked of it; the leaving units count as staying
+  there. `way_back_minutes` is compared where the step has a way back: the likely minutes of all its steps.
 - The target must be at rest (on, saved, copies held, one primary); consents nobody needs are warnings.
 """
 
@@ -238,10 +243,12 @@ class Judge:
                 self.breach("claims", way["after"][0], "its way back is that of the step before, and stands twice")
         bare = [step["number"] for step in self.plan.steps
                 if step["phase"] != "stage" and step["number"] not in self.way_after]
-        if bare and self.plan.owns_up:
-            self.warn("no-way-back", f"as the plan says, no way back from: {', '.join(map(str, bare))}")
-        elif bare:
-            self.breach("claims", bare[0], f"steps without a way back: {', '.join(map(str, bare))}")
+        owned = [number for number in bare if number in self.plan.owned_up]
+        untold = [number for number in bare if number not in self.plan.owned_up]
+        if owned:
+            self.warn("no-way-back", f"as the plan says, no way back from: {', '.join(map(str, owned))}")
+        if untold:
+            self.breach("claims", untold[0], f"steps without a way back: {', '.join(map(str, untold))}")
 
     def walk_back(self, start, number):
         """The first fault of the way back of this step from this State, and of those that it goes on with; and its

@@ -23,6 +23,7 @@ class Outcome:
     merges: list = field(default_factory=list)
     at_once: dict = field(default_factory=dict)
     at_once_keys: set = field(default_factory=set)
+    booted_keys: set = field(default_factory=set)
 
 
 def settle(world, state, outcome):
@@ -73,6 +74,7 @@ def lose(world, state, losers, outcome):
     go_round(world, state, losers, outcome)
     for name in losers:
         state.units[name].boot(state.now)
+    outcome.booted_keys |= _keys_of(state, cable_kinds(world, state))
 
 
 def go_round(world, state, names, outcome):
@@ -102,8 +104,7 @@ def perform(world, state, view, do, founded):
             raise Refused(f"{name} is {'on' if kind == 'power-on' else 'off'}")
         UNIT_OPERATIONS[kind](world, state, view, do, outcome, founded)
     outcome.at_once = cable_kinds(world, state)
-    if kind not in ("power-on", "restart", "connect-cable"):
-        outcome.at_once_keys = _keys_of(state, outcome.at_once)
+    outcome.at_once_keys = _keys_of(state, outcome.at_once)
     settle(world, state, outcome)
     return outcome
 

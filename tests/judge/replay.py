@@ -89,7 +89,8 @@ class Replay:
         self.keys_been = frozenset(self.view.link_keys())
         self.looked = frozenset()
         self.memo, self.used = {}, set()
-        self.excused = frozenset()
+        self.excused = self.faults = self.faults_back = frozenset()
+        self.leaving_back = frozenset(key for key, unit in plan.units.items() if unit.status == "joining")
         self.back, self.checked = False, True
         self.touched = False
         self.seen = frozenset()
@@ -115,7 +116,12 @@ class Replay:
         """A copy that goes back: the joining units count as leaving, the leaving ones as staying."""
         fork = self.fork_unchecked()
         fork.back, fork.used = True, self.used
-        fork.leaving = frozenset(key for key, unit in self.plan.units.items() if unit.status == "joining")
+        fork.leaving = self.leaving_back
+        if not self.back:
+            now = {entry[:2] for entry in fork.state_rules(fork.state, fork.view, fork.standing())}
+            now |= {key for key in self.excused if key[0] == "no-id-clash"}
+            cured = self.faults - self.excused
+            fork.excused = frozenset(key for key in self.faults_back - cured if key in now)
         return fork
 
     def key(self):
@@ -138,13 +144,18 @@ class Replay:
         return self.memo[key]
 
     def baseline_faults(self):
-        """What is wrong before the first step: excused, as long as it lasts."""
+        """What is wrong before the first step: excused, as long as it lasts. On a way back that is asked anew, since
+        there the joining units count as leaving and the leaving ones as staying."""
         found = list(self.state_rules(self.state, self.view, self.standing()))
         for island in self.view.islands:
             ids = [self.state.units[name].running.id for name in island]
             if len(set(ids)) < len(ids):
                 found.append(("no-id-clash", ("now", island), f"{names(island)} hold one id twice"))
-        self.excused = frozenset(entry[:2] for entry in found)
+        self.excused = self.faults = frozenset(entry[:2] for entry in found)
+        standing = self.standing()
+        standing.leaving = self.leaving_back
+        clashes = {key for key in self.faults if key[0] == "no-id-clash"}
+        self.faults_back = clashes.union(entry[:2] for entry in self.state_rules(self.state, self.view, standing))
         return found
 
     def step(self, steps, index, phase=None):
@@ -264,7 +275,7 @@ class Replay:
             self.check_links(do, outcome, report)
         self.links_been |= {cable for kinds in (outcome.at_once, view.kinds)
                             for cable, kind in kinds.items() if kind == "stack"}
-        self.count_links(outcome, view, report)
+        self.count_links(do, outcome, view, report)
         for down_view, restarting in downs:
             for rule, subject, what in self.state_rules(down_view.state, down_view, standing, restarting):
                 if (rule, subject) not in self.excused:
@@ -383,10 +394,12 @@ class Replay:
             if kind == "stack" and cable not in self.links_been and cable not in self.looked:
                 report.add("right-cable", f"the link {cable[0]} to {cable[1]} is made and its neighbour was not looked at")
 
-    def count_links(self, outcome, view, report):
-        """Stack links to a live unit that first come up otherwise than by a typed step."""
-        self.keys_been |= outcome.at_once_keys
-        fresh = view.link_keys() - self.keys_been
+    def count_links(self, do, outcome, view, report):
+        """Stack links to a live unit that first come up otherwise than by a typed step: one that drops again at once,
+        as its loser waits, has come up too."""
+        if facts.is_typed(do) and do["kind"] not in ("restart", "wipe"):
+            self.keys_been |= outcome.at_once_keys
+        fresh = (outcome.at_once_keys | outcome.booted_keys | view.link_keys()) - self.keys_been
         report.links_not_typed = sum(any(name in report.live_before for name, _ in key) for key in fresh)
         self.keys_been |= fresh
 

@@ -76,6 +76,7 @@ def island_rules(plan, world, state, standing, view, staying, restarting, used):
             continue
         what = "is apart from the stack" if state.units[name].powered else "is off"
         found.append(("never-split", name, f"{name} is live and {what}"))
+    pieces = 0
     for island in view.islands:
         for name in view.leaders[island]:
             if island == view.incumbent or name not in standing.live | standing.was_live:
@@ -83,7 +84,10 @@ def island_rules(plan, world, state, standing, view, staying, restarting, used):
             if name in plan.split:
                 used.add(f"split:{plan.units[name].member}")
             elif view.incumbent is not None or name in standing.leaving or name not in staying:
-                subject = "stranded" if name in standing.stranded else name
+                subject = name
+                if name in standing.stranded:
+                    pieces += 1
+                    subject = ("stranded", pieces)
                 found.append(("one-brain", subject, f"{name} is or was live and leads an island of its own"))
     for cable in sorted(view.strays()):
         found.append(("no-stray-link", ("now", cable), f"{link_name(cable)} are bridged as plain Ethernet"))
@@ -105,20 +109,29 @@ def cold_rule(plan, world, state, standing, view, cold, cold_view, used):
     """After a cold start the live units that count are one island under the same primary, or a named one."""
     counting = [name for name in sorted(standing.live - standing.leaving)
                 if name in standing.counted and state.units[name].powered
-                and not (name in plan.split and name not in standing.stranded and not view.in_stack(name))]
+                and not (name in plan.split and not view.in_stack(name))]
+    # a stranded unit needs no consent to be apart now, but one to stay so
+    used.update(f"split:{plan.units[name].member}" for name in standing.stranded & plan.split
+                if not cold_view.in_stack(name))
     if not counting:
         return []
+
+    def apart(name):
+        return ("cold-start", name, f"after a cold start {name} would not be in the stack")
+
     allowed = plan.new_primary | ({view.primary} if view.primary else set())
-    led = [(-len(island.intersection(counting)), leaders[0], island) for island, leaders in cold_view.leaders.items()
+    led = [(-len(island.intersection(counting)), leaders[0] != view.primary, leaders[0], island)
+           for island, leaders in cold_view.leaders.items()
            if leaders and leaders[0] in allowed and island.intersection(counting)]
+    if not led and standing.stranded.issuperset(counting):
+        return [apart(name) for name in counting]
     if not led:
         leaders = {leader for name in counting for leader in cold_view.leaders[cold_view.home[name]]}
         return [("cold-start", ("primary", frozenset(leaders)), f"a cold start would make {names(leaders)} the primary")]
-    _, primary, island = min(led, key=lambda entry: entry[:2])
+    _, _, primary, island = min(led, key=lambda entry: entry[:3])
     if primary != view.primary:
         used.add(f"new-primary:{plan.units[primary].member}")
-    return [("cold-start", name, f"after a cold start {name} would not be in the stack")
-            for name in counting if name not in island]
+    return [apart(name) for name in counting if name not in island]
 
 
 def merge_breaches(world, outcome, view, live):

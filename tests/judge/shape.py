@@ -4,6 +4,7 @@ Decides nothing about the change itself: only whether the value can be judged at
 neutral value of a left-out trait is.
 """
 
+import re
 from dataclasses import dataclass, field
 
 from state import Settings, Shared, State, Unit
@@ -92,7 +93,7 @@ class Plan:
     accept: list
     dead: frozenset
     after_check: bool
-    owns_up: bool  # it warns that some steps have no way back
+    owned_up: frozenset  # the steps of which it warns that they have no way back
 
 
 def need(condition, text):
@@ -442,6 +443,17 @@ def read_ways_back(value, count):
     return ways
 
 
+def read_owned_up(value, count):
+    """The steps that the plan's `no-way-back` warnings name in their texts: `3`, or `5 to 9` for all of those."""
+    steps = set()
+    for position, entry in enumerate(sequence(value, "warnings")):
+        if not isinstance(entry, dict) or entry.get("code") != "no-way-back":
+            continue
+        for first, last in re.findall(r"([0-9]+)(?: to ([0-9]+))?", text(entry.get("text"), f"warnings[{position}].text")):
+            steps.update(number for number in range(1, count + 1) if int(first) <= number <= int(last or first))
+    return frozenset(steps)
+
+
 def read_moves(value):
     for position, move in enumerate(sequence(value, "moves")):
         where = f"moves[{position}]"
@@ -519,5 +531,4 @@ def read_plan(value):
         dead=frozenset(texts(change.get("dead", []), "change.dead")),
         after_check=choice(change.get("save", "before-link"), ("before-link", "after-check"),
                            "change.save") == "after-check",
-        owns_up=any(isinstance(entry, dict) and entry.get("code") == "no-way-back"
-                    for entry in sequence(plan.get("warnings") or [], "warnings")))
+        owned_up=read_owned_up(plan.get("warnings") or [], len(steps)))

@@ -332,8 +332,11 @@ class Canaries(unittest.TestCase):
         plan["ways_back"] = self.ways_back()
         plan["ways_back"].pop(1)
         self.refused(copy.deepcopy(plan), "claims")
-        plan["warnings"] = [{"code": "no-way-back", "text": "none from step 2"}]
-        self.accepted(plan)
+        for text, owns_up in (("none from step 2", True), ("none from steps 1 to 2, 4", True), ("none from step 1", False),
+                              ("none from steps 3 to 12", False), ("none from some step", False)):
+            with self.subTest(text):
+                plan["warnings"] = [{"code": "no-way-back", "text": text}]
+                self.accepted(plan) if owns_up else self.refused(copy.deepcopy(plan), "claims")
 
     def test_a_way_back_leaves_a_joining_unit_off_and_uncabled(self):
         cut = {"do": {"kind": "disconnect-cable", "ends": ["ramp-2:50", "ramp-3:49"]}}

@@ -65,9 +65,15 @@ def read_seen(text):
     together = re.search(r"together are: (.*)", text)
     islands = None
     if together:
-        halves = [part.partition(" under ") for part in together[1].split("; ")]
-        islands = [(names(units.removesuffix(" without a primary")), leader or None) for units, _, leader in halves]
+        islands = [island(part) for part in together[1].split("; ")]
     return names(restarted[1]) if restarted else [], islands
+
+
+def island(text):
+    """`a and b under a`, `c`, `d without a primary` -> its units, and the one that leads it if any does."""
+    units, _, leader = text.partition(" under ")
+    alone = units.removesuffix(" without a primary")
+    return names(alone), leader or (names(alone)[0] if alone == units else None)
 
 
 def names(text):

@@ -24,6 +24,9 @@ class Stack:
         role = [key for key, unit in self.units.items() if unit["role"] == "primary"]
         self.leader = (in_service or role or led or list(self.units))[0]
         self.founded = bool(in_service)
+        self.first = self.leader
+        accepted = [consent.partition(":") for consent in plan.get("change", {}).get("accept", [])]
+        self.may_lead = {member for what, _, member in accepted if what == "new-primary"}
         self.been = {key for key, unit in self.units.items() if unit["status"] != "joining"}
         pattern = re.escape(plan["traits"]["port_name"])
         for field, what in (("member_id", r"\d+"), ("port", r"[A-Za-z0-9/._-]+")):
@@ -141,15 +144,19 @@ class Stack:
     def see(self, islands):
         """Islands, each as its units and the one that leads it if any does -> who leads the stack now."""
         self.islands = [[self.known(one) for one in units] for units, _ in islands]
-        leaders = [self.known(leader or units[0]) for units, leader in islands]
-        at = next((at for at, island in enumerate(self.islands) if self.leader in island), None)
-        if at is None and not self.founded:
+        leaders = [leader and self.known(leader) for _, leader in islands]
+        if not self.founded and not any(self.leader in island for island in self.islands):
             return  # the unit that a new stack begins with is still in its box
         self.founded = True
-        if at is None:
-            at = max(range(len(self.islands)), key=lambda one: len(self.islands[one]))
-        self.leader = leaders[at]
-        self.been.update(self.islands[at])
+        led = [at for at, leader in enumerate(leaders) if self.leads(leader)]
+        if led:
+            at = max(led, key=lambda one: (len(self.been.intersection(self.islands[one])), leaders[one] == self.first))
+            self.leader = leaders[at]
+            self.been.update(self.islands[at])
+
+    def leads(self, key):
+        """Whether this unit's island can be the stack: the baseline's primary leads it, or one that a consent names."""
+        return key is not None and (key == self.first or self.units[key]["member"] in self.may_lead)
 
 
 def together(state):

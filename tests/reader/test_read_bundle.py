@@ -134,14 +134,15 @@ class NewStack(unittest.TestCase):
         self.assertEqual(self.stack.here({"stack": "paper-mill"}), self.first)
         self.assertEqual(self.stack.member(1, {"stack": "paper-mill"}), self.first)
 
-    def test_a_stack_in_service_that_loses_its_leader_is_the_largest_part(self):
+    def test_a_stack_in_service_that_loses_its_leader_is_where_a_named_one_leads(self):
         self.stack.apply({"kind": "power-on", "unit": self.first}, *read_seen(f"together are: {self.first}"))
+        self.stack.may_lead = {self.second}
         self.stack.apply({"kind": "power-on", "unit": self.second}, *read_seen(f"together are: {self.second}"))
         self.assertEqual(self.stack.here({"stack": "paper-mill"}), self.second)
 
 
 class Parted(unittest.TestCase):
-    """A stack in several pieces is the piece that the primary leads, and without it the largest."""
+    """A stack in several pieces is the piece that the primary leads, or one that a consent names."""
 
     def stack(self, role):
         plan = plan_of("third-unit-and-ring")
@@ -160,6 +161,16 @@ class Parted(unittest.TestCase):
     def test_without_it_an_election_says(self):
         first, _, stack = self.stack(lambda first, last: None)
         self.assertEqual(stack.leader, first)
+
+
+    def test_a_larger_part_that_nobody_named_is_not_the_stack(self):
+        first, last, stack = self.stack(lambda first, last: first)
+        other = next(key for key in stack.units if key not in (first, last))
+        stack.may_lead = {last}
+        stack.apply({"kind": "power-off", "unit": first}, f"together are: {last}; {other}")
+        self.assertEqual(stack.leader, last)
+        stack.apply({"kind": "power-on", "unit": first}, f"together are: {first} and {other} under {other}; {last}")
+        self.assertEqual(stack.leader, last)
 
 
 class Legs(unittest.TestCase):

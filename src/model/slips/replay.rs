@@ -10,8 +10,9 @@ use crate::model::facts::{Spot, learn};
 use crate::model::operation::Operation;
 use crate::model::places::spot;
 use crate::model::progress::Situation;
+use crate::model::reached::differences;
 use crate::model::replay::{Standing, Stop, is_seen};
-use crate::model::rules::{Rule, differences};
+use crate::model::rules::Rule;
 use crate::model::setting::{CableRow, Setting};
 use crate::model::table::CableId;
 
