@@ -28,6 +28,16 @@ use ringwright::platform::Platform;
 /// The dialects of this repository.
 const DIALECTS: [&str; 2] = ["templates/neutral", "examples/dialects/pentrough"];
 
+/// Mistakes that the lint does not see, and why.
+const MISSED: [(&str, u64, &str); 6] = [
+    ("templates/neutral", 26, "of two branches both come out: a remark more, and none less"),
+    ("templates/neutral", 61, "the line below names the stack too"),
+    ("templates/neutral", 75, "the line below names the unit too"),
+    ("examples/dialects/pentrough", 13, "the same words in another order, no argument in another's place"),
+    ("examples/dialects/pentrough", 45, "of two branches both come out: a line more, and none less"),
+    ("examples/dialects/pentrough", 69, "the same words in another order, no argument in another's place"),
+];
+
 /// How many mistakes are drawn in each dialect, those that change nothing aside.
 const DRAWN: usize = 80;
 
@@ -117,6 +127,9 @@ fn mistakes_are_found() {
             let Mutant { template, mistake, line, before, after } = &one.mutant;
             println!("  {}: {mistake} in {template}, line {}\n    {before}\n    {after}", one.seed, line + 1);
         }
+        let numbers: Vec<u64> = missed.iter().map(|one| one.seed).collect();
+        let known: Vec<u64> = MISSED.iter().filter(|(of, ..)| *of == folder).map(|(_, seed, _)| *seed).collect();
+        assert_eq!(numbers, known, "{folder}: other mistakes are missed than the list gives reasons for");
         assert!(missed.len() * 20 <= tried.len(), "{folder}: more than one in twenty is missed: {}", missed.len());
         assert!(kinds.len() >= 9, "{folder}: {kinds:?}");
     }

@@ -60,7 +60,9 @@ fn words_before(text: &str, classes: &Classes) -> Vec<(&'static str, String)> {
 }
 
 /// The words that name a class by themselves, before a value or after it.
-const NAMES: [(&str, &str, bool); 12] = [
+const NAMES: [(&str, &str, bool); 14] = [
+    ("port", "port", true),
+    ("unit", "unit", true),
     ("rack", "rack", true),
     ("height unit", "height unit", true),
     ("serial", "serial", true),

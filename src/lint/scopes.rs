@@ -125,7 +125,8 @@ pub(super) fn classes() -> Vec<(&'static str, Vec<String>)> {
 pub(super) fn lists() -> Vec<(&'static str, Vec<String>)> {
     let v = values();
     let faces = v.legs.iter().map(|leg| leg.interface.clone()).collect();
-    vec![("checks", v.checks.to_vec()), ("legs", faces)]
+    let members = super::scopes_of_facts::MEMBERS.iter().map(ToString::to_string).collect();
+    vec![("checks", v.checks.to_vec()), ("legs", faces), ("members", members)]
 }
 
 /// An argument: its name, and what changes it.

@@ -3,6 +3,9 @@
 use super::scopes::{Exercise, Scope, Values, of_fact, values};
 use crate::render::{ActingUnit, EndView, FactView, PortView};
 
+/// The members of a stack, in the order of their ids.
+pub(super) const MEMBERS: [u16; 3] = [60_111, 60_112, 60_113];
+
 /// A fact of which nothing is known yet.
 fn unit(v: &Values) -> FactView {
     FactView::Unit {
@@ -42,11 +45,10 @@ fn here() -> Vec<Field> {
         serial: serial.map(str::to_owned),
         members: members.map(Vec::from),
     };
-    let ids = [60_111, 60_112, 60_113];
     let members = |changed| here(None, None, Some(changed));
-    let [one, two, three] = ids;
+    let [one, two, three] = MEMBERS;
     let others = [[61_111, two, three], [one, 61_111, three], [one, two, 61_111]].map(members);
-    let lists = std::iter::once(members(ids)).chain(others).collect();
+    let lists = std::iter::once(members(MEMBERS)).chain(others).collect();
     vec![
         ("here", "id", vec![here(Some(60_110), None, None), here(Some(61_110), None, None)]),
         ("here", "serial", vec![here(None, Some("Userq"), None), here(None, Some("Xserq"), None)]),
@@ -186,6 +188,7 @@ fn links() -> Vec<Field> {
     let end = |port: &PortView| EndView::Unit { port: port.clone() };
     let (one, other, third) = (end(&v.port), end(&v.other), end(&v.legs[0]));
     let far = EndView::Far { uplink: v.uplink.clone(), device: None, device_port: None };
+    let other_far = EndView::Far { uplink: "Xpairq".into(), device: None, device_port: None };
     let link = |a: &EndView, b: &EndView, is: &str| FactView::Link { ends: [a.clone(), b.clone()], is: is.to_owned() };
     let cable = |a: &EndView, b: &EndView, plugged| FactView::Cable { ends: [a.clone(), b.clone()], plugged };
     let is = |all: &[&str]| all.iter().map(|is| link(&one, &other, is)).collect::<Vec<_>>();
@@ -195,6 +198,8 @@ fn links() -> Vec<Field> {
         ("link", "is", is(&["stray", "none"])),
         ("link", "ends[0]", vec![link(&one, &other, "stack"), link(&third, &other, "stack")]),
         ("link", "ends[1]", vec![link(&one, &other, "stack"), link(&one, &third, "stack"), link(&one, &far, "stack")]),
+        ("link", "ends[1].uplink", vec![link(&one, &far, "stack"), link(&one, &other_far, "stack")]),
+        ("cable", "ends[1].uplink", vec![cable(&one, &far, true), cable(&one, &other_far, true)]),
         ("cable", "plugged", vec![cable(&one, &other, true), cable(&one, &other, false)]),
         ("cable", "ends[0]", vec![cable(&one, &other, true), cable(&third, &other, true)]),
         ("cable", "ends[1]", vec![cable(&one, &other, true), cable(&one, &third, true), cable(&one, &far, true)]),

@@ -5,7 +5,7 @@
 
 use super::report::{OUTPUT_LACKS, Report};
 use super::samples::Sample;
-use super::tokens::{Marked, marked};
+use super::tokens::{Marked, holds, marked};
 use crate::platform::{OnePer, OutputKind};
 use crate::render::{Bench, CareView, CautionView, Context, StepView};
 
@@ -53,10 +53,15 @@ fn steps(context: &mut Context) -> impl Iterator<Item = &mut StepView> {
 }
 
 fn tell(path: &str, last: &str, report: &mut Report) {
-    let outputs = report.platform.outputs.clone();
-    let template = outputs.iter().find(|output| output.one_per == OnePer::Stack && for_people(output.kind));
+    lacks(last, format!("`{path}` makes no difference to what people read"), report);
+}
+
+/// A finding in the first file for people.
+fn lacks(word: &str, message: String, report: &mut Report) {
+    let outputs = &report.platform.outputs;
+    let template = outputs.iter().find(|one| one.one_per == OnePer::Stack && for_people(one.kind));
     let template = template.map_or(crate::platform::MANIFEST, |output| &output.template).to_owned();
-    report.at(&OUTPUT_LACKS, &template, last, format!("`{path}` makes no difference to what people read"));
+    report.at(&OUTPUT_LACKS, &template, word, message);
 }
 
 const fn for_people(kind: OutputKind) -> bool {
@@ -94,6 +99,9 @@ fn kinds(marked: &[Marked], report: &mut Report) {
             .iter()
             .map(|slip| (format!("care.slip: {slip}"), said(&with(&|step| step.care.push(care(slip))), report)));
         let own: Vec<(String, String)> = own.collect();
+        own.iter().for_each(|one| names(one, "Harmq", "harm", report));
+        let with = group.iter().any(|slip| !["leave-out", "repeat", "swap"].contains(slip));
+        own.iter().filter(|_| with).for_each(|one| names(one, "Withq", "with", report));
         own.iter().for_each(|one| same(&[texts.as_slice(), std::slice::from_ref(one)].concat(), "slip", report));
         texts.extend(own.into_iter().take(1));
     }
@@ -110,6 +118,22 @@ fn kinds(marked: &[Marked], report: &mut Report) {
     for (kind, caution) in cautions {
         texts.push((format!("caution: {kind}"), said(&with(&|step| step.cautions.push(caution.clone())), report)));
         same(&texts, "cautions", report);
+        let told = texts.last().cloned().unwrap_or_default();
+        match &caution {
+            CautionView::Lifting { unit, weight_kg } => {
+                names(&told, unit, "unit", report);
+                weight_kg.iter().for_each(|weight| names(&told, weight, "weight_kg", report));
+            }
+            CautionView::WrongUnit { unit } => names(&told, unit, "unit", report),
+            CautionView::Mains | CautionView::Laser | CautionView::Static => {}
+        }
+    }
+}
+
+/// Tells where a text does not hold what it is about.
+fn names((name, text): &(String, String), value: &str, field: &str, report: &mut Report) {
+    if !holds(text, value) {
+        lacks(field, format!("`{field}` of `{name}` does not come out"), report);
     }
 }
 
@@ -117,9 +141,6 @@ fn kinds(marked: &[Marked], report: &mut Report) {
 fn same(texts: &[(String, String)], word: &str, report: &mut Report) {
     let Some(((name, text), earlier)) = texts.split_last() else { return };
     if let Some((other, _)) = earlier.iter().find(|(_, earlier)| earlier == text) {
-        let outputs = &report.platform.outputs;
-        let template = outputs.iter().find(|one| one.one_per == OnePer::Stack && for_people(one.kind));
-        let template = template.map_or(crate::platform::MANIFEST, |output| &output.template).to_owned();
-        report.at(&OUTPUT_LACKS, &template, word, format!("`{name}` reads as `{other}` does"));
+        lacks(word, format!("`{name}` reads as `{other}` does"), report);
     }
 }

@@ -167,9 +167,10 @@ class Parted(unittest.TestCase):
         first, last, stack = self.stack(lambda first, last: first)
         other = next(key for key in stack.units if key not in (first, last))
         stack.may_lead = {last}
-        stack.apply({"kind": "power-off", "unit": first}, f"together are: {last}; {other}")
+        stack.apply({"kind": "power-off", "unit": first}, *read_seen(f"together are: {last}; {other}"))
         self.assertEqual(stack.leader, last)
-        stack.apply({"kind": "power-on", "unit": first}, f"together are: {first} and {other} under {other}; {last}")
+        seen = read_seen(f"together are: {first} and {other} under {other}; {last}")
+        stack.apply({"kind": "power-on", "unit": first}, *seen)
         self.assertEqual(stack.leader, last)
 
 
