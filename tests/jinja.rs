@@ -69,7 +69,7 @@ fn another_word_in_a_template_is_a_difference() {
     let dialect = place.path().join("neutral");
     ringwright(&["dialect", "export", "neutral", dialect.to_str().unwrap()]);
     let template = dialect.join("steps/save.j2");
-    fs::write(&template, fs::read_to_string(&template).unwrap().replace("save", "keep")).unwrap();
+    fs::write(&template, fs::read_to_string(&template).unwrap().replace("save the", "keep the")).unwrap();
     let said = compare(&here("examples/ferry-terminal/third-unit.intent.yaml"), &dialect, place.path());
     assert!(!said.status.success());
     assert!(String::from_utf8_lossy(&said.stdout).contains("steps/save.j2 says"), "{said:?}");

@@ -71,6 +71,47 @@ fn our_dialects_are_clean() {
     }
 }
 
+/// Every finding has a mistake that must be found by it: its code, the template, what stands there and what is put there.
+const CANARIES: [(&str, &str, &str, &str); 8] = [
+    ("argument-unused", "steps/bind-port.j2", " to {{ side }}", ""),
+    (
+        "argument-place",
+        "steps/bind-port.j2",
+        "{{ port.interface }} to {{ side }}",
+        "{{ side }} to {{ port.interface }}",
+    ),
+    ("output-lacks", "runbook-words.j2", "- if not: {{ step.otherwise }}", "- if not: stop"),
+    ("step-order", "snippet.j2", "for step in segment.steps", "for step in segment.steps|reverse"),
+    ("line-unmarked", "snippet.j2", "# at: ", "at: "),
+    (
+        "value-adds-line",
+        "runbook.md.j2",
+        "Stack: {{ stack.description }}",
+        "Stack: {% autoescape false %}{{ stack.description }}{% endautoescape %}",
+    ),
+    ("template-unused", "unused.j2", "", "nobody asks for this"),
+    ("name-unused", "snippet.j2", "{% macro body(", "{% set idle = 1 %}\n{% macro body("),
+];
+
+#[test]
+fn each_finding_has_a_mistake_that_it_finds() {
+    let (reader, platform) = load("templates/neutral");
+    let (proved, _) = proved(&platform);
+    for (code, template, from, to) in CANARIES {
+        let mut wrong = platform.clone();
+        let text = wrong.files.entry(template.to_owned()).or_default();
+        assert!(text.contains(from), "{template} does not hold {from}");
+        *text = if from.is_empty() { to.to_owned() } else { text.replace(from, to) };
+        let mut findings = Findings::default();
+        lint_with(&proved, &wrong, &reader.sources, &mut findings);
+        let found = findings.all().iter().any(|found| found.code.name == code);
+        assert!(found, "{code}: {:?}", told(&findings));
+    }
+    let mut small = platform.clone();
+    small.traits.max_members = 1;
+    assert!(findings(&reader, &small).iter().any(|found| found.starts_with("sample-unplanned: ")));
+}
+
 /// What became of one mistake.
 struct Tried {
     seed: u64,
@@ -180,7 +221,11 @@ fn a_dialect_from_its_beginning() {
     assert!(!fs::read_to_string(place.path().join("whole/dialect.yaml")).unwrap().contains("extends"));
     let (out, err, status) = ringwright(&["dialect", "lint", &whole]);
     assert_eq!((out.as_str(), err.as_str(), status), ("nothing is wrong with the dialect ours\n", "", Some(0)));
-    assert_eq!(ringwright(&["dialect", "new", &path("a b")]).2, Some(1), "no name of a dialect has a blank");
+    let (_, err, status) = ringwright(&["dialect", "new", &path("a b")]);
+    assert!(status == Some(1) && err.starts_with("error[dialect-name]: "), "{err}");
+    fs::write(path("file"), "").unwrap();
+    let (_, err, status) = ringwright(&["dialect", "export", "neutral", &path("file/inside")]);
+    assert!(status == Some(2) && err.starts_with("error[cannot-write]: "), "{err}");
 }
 
 /// The exercise names every trait, is short, and speaks the dialect's words.

@@ -11,6 +11,7 @@ use crossterm::terminal::{
     Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode, size,
 };
 use crossterm::{cursor, execute, queue};
+use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use signal_hook::consts::{SIGHUP, SIGINT, SIGQUIT, SIGTERM};
 
 use super::{Exit, FindingsAs};
@@ -152,17 +153,26 @@ impl Screen {
     }
 }
 
-/// Ends the program a second after it was told to end, should it not have done so: reading keys from a terminal that is
-/// gone may go round without an end.
+/// Ends the program a second after it was told to end or its terminal has gone, should it not have done so: reading
+/// keys from a terminal that is gone may go round without an end.
 fn end_for_good(ended: Arc<AtomicBool>) {
     std::thread::spawn(move || {
-        while !ended.load(Ordering::SeqCst) {
+        while !ended.load(Ordering::SeqCst) && !has_hung_up() {
             std::thread::sleep(Duration::from_millis(200));
         }
+        ended.store(true, Ordering::SeqCst);
         std::thread::sleep(Duration::from_secs(1));
         put_back();
         std::process::exit(i32::from(Exit::Fine.status()));
     });
+}
+
+/// Whether nobody holds the other end of the terminal any more.
+fn has_hung_up() -> bool {
+    let input = stdin();
+    let mut asked = [PollFd::new(&input, PollFlags::empty())];
+    let at_once = Timespec { tv_sec: 0, tv_nsec: 0 };
+    poll(&mut asked, Some(&at_once)).is_ok() && asked.iter().any(|one| one.revents().contains(PollFlags::HUP))
 }
 
 impl Drop for Screen {

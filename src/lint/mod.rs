@@ -56,6 +56,9 @@ pub fn lint_with(proved: &[Proved], platform: &Platform, sources: &Sources, find
             Err(fault) => report.fault(&fault),
         }
     }
+    if samples.is_empty() {
+        return;
+    }
     let mut reached = outputs::check(&samples, &mut report);
     hostile::check(&samples, &mut report);
     // words have been tried one by one, each on a bench of its own: what they include is theirs

@@ -96,12 +96,19 @@ pub(super) fn check(samples: &[Sample], report: &mut Report) -> BTreeSet<String>
 
 fn same_twice(bench: &Bench, marked: &Marked, files: &[Rendered], report: &mut Report) {
     let Ok(again) = bench.outputs(&marked.context) else { return };
-    for (one, other) in
-        files.iter().zip(&again).filter(|(one, other)| (&one.path, &one.text) != (&other.path, &other.text))
-    {
-        let message = format!("`{}` was rendered twice and differs", other.path);
-        report.at(&NOT_THE_SAME_TWICE, &one.template, "", message);
+    for (template, path) in differing(files, &again) {
+        report.at(&NOT_THE_SAME_TWICE, &template, "", format!("`{path}` was rendered twice and differs"));
     }
+}
+
+/// Files of two renderings that are not the same: template and path.
+fn differing(files: &[Rendered], again: &[Rendered]) -> Vec<(String, String)> {
+    let pairs = files.iter().zip(again).filter(|(one, other)| (&one.path, &one.text) != (&other.path, &other.text));
+    let mut found: Vec<_> = pairs.map(|(one, other)| (one.template.clone(), other.path.clone())).collect();
+    let shorter = files.len().min(again.len());
+    let alone = files.iter().skip(shorter).chain(again.iter().skip(shorter));
+    found.extend(alone.map(|one| (one.template.clone(), one.path.clone())));
+    found
 }
 
 /// The lines of a step, each with the word for it in messages.
@@ -345,5 +352,35 @@ fn tables(made: &[Made], report: &mut Report) {
                 }
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The canary of `not-the-same-twice`: no template that may be written is so, and the check must find one all the same.
+    #[test]
+    fn two_renderings_that_differ_are_found() {
+        assert_eq!(NOT_THE_SAME_TWICE.name, "not-the-same-twice");
+        let file = |path: &str, text: &str| Rendered {
+            path: path.to_owned(),
+            template: "a.j2".to_owned(),
+            kind: OutputKind::Text,
+            one_per: OnePer::Stack,
+            segment: None,
+            text: text.to_owned(),
+        };
+        let one = [file("a.txt", "1"), file("b.txt", "2")];
+        assert!(differing(&one, &one).is_empty());
+        let told = |again: &[Rendered]| differing(&one, again).into_iter().map(|(_, path)| path).collect::<Vec<_>>();
+        assert_eq!(told(&[file("a.txt", "1"), file("b.txt", "3")]), ["b.txt"]);
+        assert_eq!(told(&[file("a.txt", "1")]), ["b.txt"]);
+    }
+
+    #[test]
+    fn what_is_free_is_free_with_all_its_parts() {
+        assert!(!wanted("units.*.key") && !wanted("stack.vars.rack") && !wanted("dialect.name"));
+        assert!(wanted("change.sentence") && wanted("step.care.*.harm") && wanted("stack.name"));
     }
 }

@@ -10,7 +10,7 @@ use crate::compile::{COMPILER, prove};
 use crate::diag::Findings;
 use crate::intent;
 use crate::lower::{Problem, lower};
-use crate::model::traits::Topology;
+use crate::model::traits::{Topology, Wins};
 use crate::platform::{HardwareModel, Platform};
 use crate::rehearse::Rehearsed;
 use crate::render::{Context, Dossier, RenderError, context};
@@ -179,14 +179,16 @@ impl<'a> Writer<'a> {
         let mut text = format!(
             "format: 1\nstack: sluice\ndescription: the sluice's machine room\ndialect: neutral\ntopology: {topology}\nmembers:\n"
         );
+        let weights = self.weights();
         let model = self.model.map_or_else(String::new, |(name, _)| format!(", model: \"{name}\""));
         let (west, east) = (self.port(true, 0), self.port(true, 1));
         for (at, Member { name, id, role, serial }) in stack.members.iter().enumerate() {
             let _ = writeln!(
                 text,
-                "  - {{name: {name}, id: {id}, role: {role}{model}, serial: SL-{serial:04}, \
+                "  - {{name: {name}, id: {id}, role: {role}{model}{}, serial: SL-{serial:04}, \
                  mac: 00-00-5E-00-53-{serial:02}, sides: {{west: [\"{west}\"], east: [\"{east}\"]}}, \
-                 vars: {{rack: rack-{name}, height_unit: 2{at}}}}}"
+                 vars: {{rack: rack-{name}, height_unit: 2{at}}}}}",
+                weights(role, at)
             );
         }
         text += if stack.pairs.is_empty() { "" } else { "uplink_pairs:\n" };
@@ -206,6 +208,23 @@ impl<'a> Writer<'a> {
             text += &change(stack);
         }
         text
+    }
+
+    /// What says a member's priority: nothing where it can be derived, else one that wins in the order of the roles.
+    fn weights(&self) -> impl Fn(&str, usize) -> String {
+        let (priority, ids) = (&self.platform.traits.priority, self.platform.traits.member_id.range);
+        let (low, high) = (priority.range.0.0, priority.range.1.0);
+        let derived = high.saturating_sub(low).saturating_sub(3) >= u32::from(ids.1.0.saturating_sub(ids.0.0));
+        let highest = priority.wins == Wins::Highest;
+        move |role, at| {
+            let rank = match role {
+                "primary" => 0,
+                "standby" => 1,
+                _ => at.max(2) as u32,
+            };
+            let own = if highest { high.saturating_sub(rank) } else { low.saturating_add(rank) };
+            if derived { String::new() } else { format!(", priority: {own}") }
+        }
     }
 
     fn cables(&self, stack: &Stack) -> String {

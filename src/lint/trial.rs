@@ -24,6 +24,7 @@ pub fn trial(platform: &Platform) -> Result<String, RenderError> {
     let words = Words { platform, bench: Bench::new(platform) };
     let mut items = words.boxes()?;
     items.extend(words.joins()?);
+    items.extend(words.stack()?);
     let mut text = format!(
         "Trial of `{}`, about half an hour: two spare units A and B, two cables, nothing that is in service.\n\
          Lifting, mains, light in fibre and static: the site's rules and the local codes come first.\n",
@@ -143,21 +144,19 @@ impl Words<'_> {
             } else {
                 "nothing".to_owned()
             };
-        let save = self.say("save", |_| {})?;
         let sides = &traits.sides.names;
-        let ring = if traits.topologies.contains(&Topology::Ring) {
-            "Close the ring with a second cable."
-        } else {
-            "Put in a second cable, as for a ring."
-        };
         Ok(vec![
             self.item(
-                "Cable A to B while neither end is bound, then with one end bound: look for each other as neighbours.".to_owned(),
+                "Cable A to B while neither end is bound, then with one end bound: look for each other as neighbours."
+                    .to_owned(),
                 "Neither bound is a stray link, one alone an unmatched one, both in force a stack link.",
                 &["neighbours.seen_on"],
             ),
             self.item(
-                format!("Bind both ends, {} to {}. Does the link come up now, after {activate}, or after a restart?", sides.east, sides.west),
+                format!(
+                    "Bind both ends, {} to {}. Does the link come up now, after {activate}, or after a restart?",
+                    sides.east, sides.west
+                ),
                 "at-once, on-activation or after-restart.",
                 &["binding.takes_effect", "minutes.activate"],
             ),
@@ -171,6 +170,19 @@ impl Words<'_> {
                 "restarts or waits. Note how long it takes until it is ready to take over.",
                 &["joining.loser", "minutes.sync"],
             ),
+        ])
+    }
+
+    /// With both, once they are one stack.
+    fn stack(&self) -> Result<Vec<Item>, RenderError> {
+        let traits = &self.platform.traits;
+        let save = self.say("save", |_| {})?;
+        let ring = if traits.topologies.contains(&Topology::Ring) {
+            "Close the ring with a second cable."
+        } else {
+            "Put in a second cable, as for a ring."
+        };
+        Ok(vec![
             self.item(
                 "Take the cable out, give both other priorities, and let them meet again; who leads?".to_owned(),
                 "The one with the value that wins.",

@@ -164,13 +164,17 @@ pub fn route(setting: &Setting) -> Result<Route, NoRoute> {
     if needs.iter().all(|need| granted(setting, need)) {
         return Ok(route);
     }
-    let wider = Setting { temporary_cables: true, ..all };
-    let spared = if setting.temporary_cables || route.cost.0.first() == Some(&0) {
+    // who may lead meanwhile decides what a spare cable can save: the best route's own leads first, then the others
+    let with_spare = if setting.temporary_cables || route.cost.0.first() == Some(&0) {
         None
     } else {
-        tried.best(&wider, Effort::Full).ok().filter(|route| route.spare.is_some())
+        let others = leads(setting, &work).into_iter().map(|lead| consents::all_granted(setting, lead));
+        std::iter::once(all).chain(others).find_map(|granted| {
+            let wider = Setting { temporary_cables: true, ..granted };
+            let spared = tried.best(&wider, Effort::Full).ok().filter(|route| route.spare.is_some())?;
+            Some(fewest(tried, &wider, spared).1)
+        })
     };
-    let with_spare = spared.map(|route| fewest(tried, &wider, route).1);
     let fewer = with_spare.filter(|spared| spared.len() < needs.len());
     Err(NoRoute::Consents { needs, with_spare: fewer })
 }

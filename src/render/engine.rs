@@ -16,10 +16,10 @@ use minijinja::{AutoEscape, Environment, Error, ErrorKind, Output, State, Undefi
 use super::error::{RenderCode, RenderError};
 use crate::platform::{OutputKind, Platform};
 
-/// Instructions that one output may take: some sixty times what the runbook of a change of 16 members takes.
-const FUEL: u64 = 10_000_000;
+/// Instructions that one output may take: some fifty times what the runbook of a change of 16 members takes.
+const FUEL: u64 = 8_000_000;
 /// Instructions that all outputs and words of one bundle may take together.
-const ALL_FUEL: u64 = 20_000_000;
+const ALL_FUEL: u64 = 12_000_000;
 /// Instructions that a name or a path may take.
 const SHORT_FUEL: u64 = 20_000;
 /// Bytes that one output may have.

@@ -109,6 +109,7 @@ def main():
 
     screens = []
     for press in wanted["press"]:
+        raw = settings(terminal) != before
         if "hang_up" in press:
             # as when the window is closed: nobody holds the terminal any more
             os.close(terminal)
@@ -127,7 +128,6 @@ def main():
             fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", screen.rows, screen.columns, 0, 0))
             program.send_signal(signal.SIGWINCH)
         os.write(keyboard, press.get("keys", "").encode())
-        raw = settings(terminal) != before
         seen = listen(press.get("until"))
         screens.append({"seen": seen, "text": screen.text(), "raw": raw})
         if not seen:

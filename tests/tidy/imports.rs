@@ -46,7 +46,7 @@ const LIBRARIES: [(&str, &[&str]); 15] = [
     ("jsonschema", &["render", "yaml"]),
     ("minijinja", &["render"]),
     ("quick_xml", &["render"]),
-    ("rustix", &["disk"]),
+    ("rustix", &["cli", "disk"]),
     ("saphyr_parser", &["yaml"]),
     ("serde_json", &["cli", "disk", "intent", "lower", "platform", "lint", "rehearse", "render", "report", "yaml"]),
     ("serde_yaml", &["cli", "platform", "render"]),
