@@ -72,7 +72,9 @@ fn our_dialects_are_clean() {
 }
 
 /// Every finding has a mistake that must be found by it: its code, the template, what stands there and what is put there.
-const CANARIES: [(&str, &str, &str, &str); 8] = [
+const CANARIES: [(&str, &str, &str, &str); 10] = [
+    ("words-alike", "steps/enable-port.j2", "into use", "out of use"),
+    ("argument-unused", "steps/assign-id.j2", "to {{ id }}", "to {{ id + 1 }}"),
     ("argument-unused", "steps/bind-port.j2", " to {{ side }}", ""),
     (
         "argument-place",
@@ -109,6 +111,9 @@ fn each_finding_has_a_mistake_that_it_finds() {
     }
     let mut small = platform.clone();
     small.traits.max_members = 1;
+    let mut glued = platform.clone();
+    glued.traits.port_name = "{{ member_id }}{{ port }}".to_owned();
+    assert!(findings(&reader, &glued).iter().any(|found| found.starts_with("names-alike: ")));
     assert!(findings(&reader, &small).iter().any(|found| found.starts_with("sample-unplanned: ")));
 }
 

@@ -179,7 +179,11 @@ impl New {
         let base = if is_folder { self.folder.join(&self.extends).display().to_string() } else { self.extends.clone() };
         // the folder need not be there for the one beside it to be found
         fs::create_dir_all(&self.folder).ok();
-        let platform = load(reader, &base)?;
+        let Some(platform) = load(reader, &base) else {
+            // nothing was written: an empty folder of ours goes again
+            let _ = fs::remove_dir(&self.folder);
+            return None;
+        };
         let files = scaffold::files(name, &platform, &self.extends);
         write_new(reader, &self.folder, &files)?;
         Some(format!(
@@ -264,7 +268,8 @@ impl Test {
         let count = names.len();
         let cases = if count == 1 { "one case".to_owned() } else { format!("{count} cases") };
         Some(match (self.bless, count - fine) {
-            (true, _) => format!("{cases} written anew: read the difference before you keep it\n"),
+            (true, 0) => format!("{cases} written anew: read the difference before you keep it\n"),
+            (true, left) => format!("{} of {cases} could not be written anew\n", left),
             (false, 0) => format!("{cases}: as expected\n"),
             (false, differ) => format!("{cases}: {fine} as expected, {differ} not\n"),
         })

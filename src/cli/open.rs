@@ -314,6 +314,10 @@ impl Walk<'_> {
                 let message = format!("`{}` leads out of the dialect's folder", path.display());
                 return Err(self.reader.findings.error(Diagnostic::error(&DIALECT_OUTSIDE, self.place, message)));
             }
+            if !real.is_dir() && !real.is_file() {
+                let message = format!("`{}` is neither a file nor a folder", path.display());
+                return Err(self.reader.findings.error(Diagnostic::error(&CANNOT_READ, self.place, message)));
+            }
             if real.is_dir() && depth < MAX_DEPTH {
                 self.folder(&path, depth + 1)?;
             } else {

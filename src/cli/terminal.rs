@@ -21,7 +21,15 @@ use crate::source::Sources;
 
 /// Writes to standard output.
 pub(super) fn print(text: &str) {
-    let _ = stdout().lock().write_all(text.as_bytes());
+    let mut out = stdout().lock();
+    let done = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+    // whoever reads may have enough; anything else, a full disk say, must not pass for a whole answer
+    if let Err(fault) = done
+        && fault.kind() != io::ErrorKind::BrokenPipe
+    {
+        error(&format!("the output cannot be written: {fault}\n"));
+        std::process::exit(i32::from(Exit::Unusable.status()));
+    }
 }
 
 /// Writes to standard error.

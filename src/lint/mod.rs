@@ -18,6 +18,7 @@ pub mod samples;
 pub mod scaffold;
 mod scopes;
 mod scopes_of_facts;
+mod snippets;
 mod states;
 mod tokens;
 pub mod trial;
@@ -30,7 +31,7 @@ use crate::platform::{MANIFEST, Platform};
 use crate::render::Bench;
 use crate::source::Sources;
 
-use report::{Report, SAMPLE_UNPLANNED};
+use report::{OUTPUT_LACKS, Report, SAMPLE_UNPLANNED};
 use samples::Proved;
 
 /// Tries every template of a dialect, and reports all that is wrong.
@@ -49,6 +50,7 @@ pub fn lint_with(proved: &[Proved], platform: &Platform, sources: &Sources, find
     let mut report = Report { platform, sources, findings };
     let texts = words::check(platform, &mut report);
     neighbours::check(&texts, &mut report);
+    words::check_names(platform, &mut report);
     let mut samples = Vec::new();
     for one in proved {
         match one.sample(platform) {
@@ -56,7 +58,15 @@ pub fn lint_with(proved: &[Proved], platform: &Platform, sources: &Sources, find
             Err(fault) => report.fault(&fault),
         }
     }
-    if samples.is_empty() {
+    if platform.outputs.is_empty() {
+        report.at(
+            &OUTPUT_LACKS,
+            MANIFEST,
+            "outputs",
+            "no output is declared, and this dialect extends none that declares any",
+        );
+    }
+    if samples.is_empty() || platform.outputs.is_empty() {
         return;
     }
     let mut reached = outputs::check(&samples, &mut report);

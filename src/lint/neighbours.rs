@@ -6,7 +6,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::report::{ARGUMENT_PLACE, Report, STEP_ORDER};
+use super::report::{ARGUMENT_PLACE, Report, STEP_ORDER, WORDS_ALIKE};
 use super::scopes::{classes, lists};
 use super::words::Said;
 
@@ -21,6 +21,19 @@ pub(super) fn check(said: &[Said], report: &mut Report) {
         in_order(one, report);
     }
     by_place(said, report);
+    alike(said, report);
+}
+
+/// Two operations in the same words, with the same values at the same place: whoever reads them cannot tell which.
+fn alike(said: &[Said], report: &mut Report) {
+    let mut seen: BTreeMap<(&str, &str), &str> = BTreeMap::new();
+    for one in said.iter().filter(|one| one.place != "look") {
+        let first = *seen.entry((one.place, one.text.trim())).or_insert(&one.template);
+        if first != one.template {
+            let message = format!("these are the words of `{first}` too: nobody can tell the two apart");
+            report.at(&WORDS_ALIKE, &one.template, "", message);
+        }
+    }
 }
 
 fn words(text: &str) -> Vec<&str> {

@@ -1,16 +1,19 @@
-//! The outputs of marked samples -> findings: what did not come out, what stands in another order than the plan's,
-//! and lines of a snippet that would be typed and are no step's.
+//! The outputs of marked samples -> findings: what did not come out, and what stands in another order than the plan's.
+//! What is pasted is looked at in `snippets`.
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::report::{LINE_UNMARKED, NOT_THE_SAME_TWICE, OUTPUT_LACKS, Report, STEP_ORDER};
+use super::report::{NOT_THE_SAME_TWICE, OUTPUT_LACKS, Report, STEP_ORDER};
 use super::samples::Sample;
+use super::snippets;
 use super::tokens::{Marked, STEP_BASE, holds, marked, places};
 use crate::platform::{OnePer, OutputKind};
-use crate::render::{Bench, Context, PlaceView, Rendered, SegmentView, StepView};
+use crate::render::{Bench, Context, PlaceView, Rendered, StepView};
 
 /// Values that a runbook says each time: by path; the others of what it says at all, at least once.
-const EACH: [&str; 24] = [
+const EACH: [&str; 26] = [
+    "ways_back.*.first",
+    "ways_back.*.last",
     "change.sentence",
     "change.ticket",
     "change.window.start",
@@ -38,7 +41,8 @@ const EACH: [&str; 24] = [
 ];
 
 /// Values that need not come out: what a team keeps for itself, or what the words of a step say already.
-const FREE: [&str; 20] = [
+const FREE: [&str; 21] = [
+    "change.proof.half_protected_minutes",
     "compiler",
     "dialect.name",
     "dialect.version",
@@ -62,10 +66,10 @@ const FREE: [&str; 20] = [
 ];
 
 /// One sample with its marks, and the files that were made from it.
-struct Made<'a> {
-    sample: &'a Sample,
-    marked: Marked,
-    files: Vec<Rendered>,
+pub(super) struct Made<'a> {
+    pub(super) sample: &'a Sample,
+    pub(super) marked: Marked,
+    pub(super) files: Vec<Rendered>,
 }
 
 /// Looks at every output of every sample. Returns the templates that were used.
@@ -85,9 +89,9 @@ pub(super) fn check(samples: &[Sample], report: &mut Report) -> BTreeSet<String>
         reached.extend(bench.reached());
     }
     for made in &made {
-        made.files.iter().filter(|file| file.segment.is_some()).for_each(|file| segment(made, file, report));
+        made.files.iter().filter(|file| file.segment.is_some()).for_each(|file| snippets::segment(made, file, report));
     }
-    marks(&made, report);
+    snippets::marks(&made, report);
     runbooks(&made, report);
     tables(&made, report);
     super::states::check(samples, report);
@@ -112,130 +116,13 @@ fn differing(files: &[Rendered], again: &[Rendered]) -> Vec<(String, String)> {
 }
 
 /// The lines of a step, each with the word for it in messages.
-fn lines(step: &StepView) -> impl Iterator<Item = &str> {
+pub(super) fn lines(step: &StepView) -> impl Iterator<Item = &str> {
     step.lines.iter().map(String::as_str)
 }
 
-fn number(step: &StepView) -> u64 {
+/// The number that a step has in the plan.
+pub(super) fn number(step: &StepView) -> u64 {
     u64::from(step.number).saturating_sub(STEP_BASE)
-}
-
-/// A snippet file: its check first, then its steps, each line once and in order, under the heading of its place.
-fn segment(made: &Made, file: &Rendered, report: &mut Report) {
-    let Some(segment) = &file.segment else { return };
-    let told = format!("in `{}` of the sample `{}`", file.path, made.sample.name);
-    let wanted: Vec<(&str, &StepView)> =
-        segment.check.iter().chain(&segment.steps).flat_map(|step| lines(step).map(move |line| (line, step))).collect();
-    let mut after = 0;
-    for (line, step) in &wanted {
-        let (kind, number) = (kind_of(step), number(step));
-        let found: Vec<usize> = places(&file.text, line).collect();
-        match found[..] {
-            [] => {
-                let message = format!("the words of step {number} ({kind}) are missing {told}");
-                report.at(&STEP_ORDER, &file.template, "steps", message);
-            }
-            [at] if at >= after => after = at,
-            [_] => {
-                let message =
-                    format!("the words of step {number} ({kind}) stand before those of an earlier one {told}");
-                report.at(&STEP_ORDER, &file.template, "steps", message);
-            }
-            _ => {
-                let message = format!("the words of step {number} ({kind}) stand {} times {told}", found.len());
-                report.at(&STEP_ORDER, &file.template, "steps", message);
-            }
-        }
-    }
-    strangers(made, file, segment, &told, report);
-    heading(file, segment, &told, report);
-    let otherwise = segment.check.as_ref().and_then(|check| check.otherwise.as_deref());
-    let numbers = [segment.first_step, segment.last_step].map(|number| number.to_string());
-    let next = segment.next.iter().filter(|_| !segment.ends_with_restart).map(|next| next.number.to_string());
-    let said = otherwise.map(|text| ("what to do if its check fails", text.to_owned())).into_iter();
-    let said = said.chain(numbers.map(|number| ("the numbers of its steps", number)));
-    for (what, value) in said.chain(next.map(|number| ("the step that comes next", number))) {
-        if !holds(&file.text, &value) {
-            report.at(&OUTPUT_LACKS, &file.template, "", format!("{what} is not told {told}"));
-        }
-    }
-}
-
-fn kind_of(step: &StepView) -> String {
-    let value = serde_json::to_value(&step.operation).ok();
-    value.and_then(|value| value.get("kind")?.as_str().map(str::to_owned)).unwrap_or_default()
-}
-
-/// Steps that belong to another file: what is pasted in one go is one segment.
-fn strangers(made: &Made, file: &Rendered, segment: &SegmentView, told: &str, report: &mut Report) {
-    let own = |number| (segment.first_step..=segment.last_step).contains(&number);
-    let next: Vec<&String> = segment.next.iter().flat_map(|next| &next.lines).collect();
-    let is_back = file.one_per == OnePer::WayBackSegment;
-    let context = &made.marked.context;
-    let all = context.moves.iter().flat_map(|one| &one.steps).filter(|step| is_back || !own(step.number));
-    for step in
-        all.filter(|step| lines(step).any(|line| holds(&file.text, line) && !next.iter().any(|next| *next == line)))
-    {
-        let message = format!("the words of step {}, which belongs to another file, stand {told}", number(step));
-        report.at(&STEP_ORDER, &file.template, "steps", message);
-    }
-}
-
-/// The place is named before the first line that is typed.
-fn heading(file: &Rendered, segment: &SegmentView, told: &str, report: &mut Report) {
-    let first = segment.steps.iter().flat_map(lines).filter_map(|line| places(&file.text, line).next()).min();
-    let head = file.text.get(..first.unwrap_or(file.text.len())).unwrap_or("");
-    let fault = match &segment.place {
-        PlaceView::Console { unit, .. } if !holds(head, unit) => Some("the unit whose console it is for"),
-        PlaceView::Stack { stack } if !holds(head, stack) => Some("the stack that it is for"),
-        PlaceView::Console { .. } | PlaceView::Stack { .. } | PlaceView::Hands { .. } => None,
-    };
-    if let Some(what) = fault {
-        let message = format!("{what} is not named before the first typed line {told}");
-        report.at(&OUTPUT_LACKS, &file.template, "place", message);
-    }
-}
-
-/// Every line of a snippet that is no step's begins with one mark, and no step's line does.
-fn marks(made: &[Made], report: &mut Report) {
-    let mut remarks: Vec<(&Rendered, &str)> = Vec::new();
-    let mut typed: Vec<(&Rendered, &str)> = Vec::new();
-    for file in made.iter().flat_map(|made| &made.files) {
-        let Some(segment) = &file.segment else { continue };
-        for line in file.text.lines().filter(|line| !line.trim().is_empty()) {
-            let is_step = segment.steps.iter().flat_map(lines).any(|own| holds(line, own));
-            if is_step { typed.push((file, line)) } else { remarks.push((file, line)) }
-        }
-    }
-    let sign = |line: &str| {
-        line.trim_start().chars().take_while(|c| !c.is_alphanumeric() && !c.is_whitespace()).collect::<String>()
-    };
-    let mut counts: BTreeMap<String, usize> = BTreeMap::new();
-    remarks.iter().for_each(|(_, line)| *counts.entry(sign(line)).or_default() += 1);
-    let Some((mark, _)) = counts.iter().max_by_key(|(_, count)| **count).map(|(mark, count)| (mark.clone(), *count))
-    else {
-        return;
-    };
-    let mut told = BTreeSet::new();
-    for (file, line) in remarks.iter().filter(|(_, line)| mark.is_empty() || !sign(line).starts_with(&mark)) {
-        if told.insert((file.template.clone(), true)) {
-            let message =
-                format!("a line of `{}` is no step and has no mark of a remark: {}", file.path, shortened(line));
-            report.at(&LINE_UNMARKED, &file.template, "", message);
-        }
-    }
-    for (file, line) in typed.iter().filter(|(_, line)| !mark.is_empty() && sign(line).starts_with(&mark)) {
-        if told.insert((file.template.clone(), false)) {
-            let message = format!("a step in `{}` is marked as a remark: {}", file.path, shortened(line));
-            report.at(&LINE_UNMARKED, &file.template, "", message);
-        }
-    }
-}
-
-fn shortened(line: &str) -> String {
-    let line = line.trim();
-    let short: String = line.chars().take(60).collect();
-    if short.len() < line.len() { format!("`{short}…`") } else { format!("`{short}`") }
 }
 
 /// The files for people: every step's words in the order of the plan, and all that they must know beside.
@@ -255,6 +142,8 @@ fn runbooks(made: &[Made], report: &mut Report) {
         for (made, file) in &pairs {
             let context = &made.marked.context;
             in_order(made, file, context.moves.iter().flat_map(|one| &one.steps), "step", report);
+            let all: Vec<&StepView> = context.moves.iter().flat_map(|one| &one.steps).collect();
+            told_places(made, file, &all, report);
             for way in &context.ways_back {
                 in_order(made, file, way.steps.iter(), "step of a way back", report);
             }
@@ -299,6 +188,30 @@ fn in_order<'s>(
                     return report.at(&STEP_ORDER, &file.template, "lines", message);
                 }
             }
+        }
+    }
+}
+
+/// Wherever the place changes, it is said: between the words of the step before and those of the step after.
+fn told_places(made: &Made, file: &Rendered, steps: &[&StepView], report: &mut Report) {
+    let spot = |step: &StepView| lines(step).next().and_then(|line| places(&file.text, line).next());
+    for (at, step) in steps.iter().enumerate() {
+        let before = at.checked_sub(1).and_then(|before| steps.get(before));
+        if before.is_some_and(|before| before.place == step.place) || step.lines.is_empty() {
+            continue;
+        }
+        let start = before.and_then(|step| spot(step)).unwrap_or(0);
+        let end = steps.get(at + 1).and_then(|step| spot(step)).unwrap_or(file.text.len());
+        let part = file.text.get(start..end.max(start)).unwrap_or("");
+        let named = match &step.place {
+            PlaceView::Console { unit, .. } => holds(part, unit),
+            PlaceView::Stack { stack } => holds(part, stack),
+            PlaceView::Hands { .. } => true,
+        };
+        if !named {
+            let message =
+                format!("the place of step {} of the sample `{}` is not told", number(step), made.sample.name);
+            return report.at(&OUTPUT_LACKS, &file.template, "place", message);
         }
     }
 }
@@ -366,6 +279,7 @@ mod tests {
         let file = |path: &str, text: &str| Rendered {
             path: path.to_owned(),
             template: "a.j2".to_owned(),
+            declared: path.to_owned(),
             kind: OutputKind::Text,
             one_per: OnePer::Stack,
             segment: None,

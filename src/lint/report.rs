@@ -10,6 +10,8 @@ use crate::source::{Sources, Span};
 pub const CODES: &[&Code] = &[
     &ARGUMENT_UNUSED,
     &ARGUMENT_PLACE,
+    &WORDS_ALIKE,
+    &NAMES_ALIKE,
     &OUTPUT_LACKS,
     &STEP_ORDER,
     &LINE_UNMARKED,
@@ -23,52 +25,64 @@ pub const CODES: &[&Code] = &[
 /// Words that do not change with an argument.
 pub(super) const ARGUMENT_UNUSED: Code = Code {
     name: "argument-unused",
-    explanation: "The words of a step or a fact hold every argument that it has: with another port, id, side or unit they \\
-must be other words. Where they stay the same, the argument was left out, or a value was written down in its place. At a \\
+    explanation: "The words of a step or a fact hold every argument that it has: with another port, id, side or unit they \
+must be other words. Where they stay the same, the argument was left out, or a value was written down in its place. At a \
 unit's own console the unit itself need not be named, for the heading of the file does that.",
 };
 /// Arguments that may stand in each other's place.
 pub(super) const ARGUMENT_PLACE: Code = Code {
     name: "argument-place",
-    explanation: "A word that stands beside one class of value in several templates stands beside another class in one: as if \\
+    explanation: "A word that stands beside one class of value in several templates stands beside another class in one: as if \
 two arguments had changed places. Where it is meant so, take another word.",
+};
+/// Two operations in the same words.
+pub(super) const WORDS_ALIKE: Code = Code {
+    name: "words-alike",
+    explanation: "Two kinds of operation are said in the same words with the same arguments. Most likely one template was made \
+from the other, and its verb was left as it was.",
+};
+/// Two interfaces of one name.
+pub(super) const NAMES_ALIKE: Code = Code {
+    name: "names-alike",
+    explanation: "`port_name` gives two interfaces of one stack the same name: member 1 port 13 and member 11 port 3 must not \
+both be 113. Put a sign between the two numbers.",
 };
 /// An output without something that people need.
 pub(super) const OUTPUT_LACKS: Code = Code {
     name: "output-lacks",
-    explanation: "What the plan says reaches the people who carry it out: each step's words, the checks that open a file, what \\
-to do if they fail, cautions, ways back, warnings. The value that is named was in the context of a sample plan, and did not \\
+    explanation: "What the plan says reaches the people who carry it out: each step's words, the checks that open a file, what \
+to do if they fail, cautions, ways back, warnings. The value that is named was in the context of a sample plan, and did not \
 come out.",
 };
 /// Steps in another order than the plan's.
 pub(super) const STEP_ORDER: Code = Code {
     name: "step-order",
-    explanation: "The order of the steps is what was proved. A snippet file holds the check that opens it, then the steps of \\
+    explanation: "The order of the steps is what was proved. A snippet file holds the check that opens it, then the steps of \
 its own segment and no others, each once, in their order; a runbook holds all steps in the order of the plan.",
 };
 /// A line that would be typed and is no step.
 pub(super) const LINE_UNMARKED: Code = Code {
     name: "line-unmarked",
-    explanation: "A snippet file is pasted as it is. Every line that is no step's begins with the mark of a remark, the same in \\
+    explanation: "A snippet file is pasted as it is. Every line that is no step's begins with the mark of a remark, the same in \
 all of them, so that the platform does not take it for something to do.",
 };
 /// A value that changes the shape of a file.
 pub(super) const VALUE_ADDS_LINE: Code = Code {
     name: "value-adds-line",
-    explanation: "Descriptions, labels and names come from people. A quote, a bracket or a mark of a remark in one of them must \\
-not add a line, end one early, or become a part of the file's own form. Print values as they are and let the output's \\
+    explanation: "Descriptions, labels and names come from people. A quote, a bracket or a mark of a remark in one of them must \
+not add a line, end one early, or become a part of the file's own form. Print values as they are and let the output's \
 `kind` escape them.",
 };
 /// Two renderings that differ.
 pub(super) const NOT_THE_SAME_TWICE: Code = Code {
     name: "not-the-same-twice",
-    explanation: "The same intent gives the same bytes, so that a pipeline can tell what changed. This output was rendered twice \\
+    explanation: "The same intent gives the same bytes, so that a pipeline can tell what changed. This output was rendered twice \
 and differs.",
 };
 /// A template that nothing uses.
 pub(super) const TEMPLATE_UNUSED: Code = Code {
     name: "template-unused",
-    explanation: "A template of this dialect was used by no output of any sample plan, and by no words. Most likely an output or \\
+    explanation: "A template of this dialect was used by no output of any sample plan, and by no words. Most likely an output or \
 an include that named it is gone.",
 };
 /// A name that nothing uses.
@@ -79,8 +93,8 @@ pub(super) const NAME_UNUSED: Code = Code {
 /// A sample that this platform cannot do.
 pub(super) const SAMPLE_UNPLANNED: Code = Code {
     name: "sample-unplanned",
-    explanation: "The lint renders a few changes of its own making, adapted to the platform's traits. One of them could not be \\
-planned on this platform, so that what only it would show was not tried. That can be right, for a platform may not be \\
+    explanation: "The lint renders a few changes of its own making, adapted to the platform's traits. One of them could not be \
+planned on this platform, so that what only it would show was not tried. That can be right, for a platform may not be \
 able to do it; read what stands there.",
 };
 

@@ -82,6 +82,9 @@ fn manifest(name: &str, base: &Platform, extends: &str) -> String {
              #       - {first: \"1\", last: \"24\", gbps: 10}\n\
              #       - {first: \"25\", last: \"26\", gbps: 100, stacking: true}\n\
              #     weight_kg: 6\n\n\
+             # edit: the files of a bundle. A list here takes the place of the whole list of the dialect below.\n\
+             # outputs:\n\
+             #   - {template: runbook.md.j2, one_per: stack, path: runbook.md, kind: markdown}\n\n\
              # edit: checks that no model knows, printed before and after each change.\n\
              # checks:\n\
              #   - {when: before-and-after, text: \"count of learnt addresses\", compare: true}\n\n\

@@ -171,6 +171,30 @@ const CHECKS: [Argument; 3] = [
     ("checks[2]", |v| v.checks[2] = "Xcheckq".into()),
 ];
 
+/// How the value of an argument may come out, each as it is; none for what is said in a sentence of its own.
+pub(super) fn shown(argument: &str) -> Option<Vec<String>> {
+    let v = values();
+    let port = |port: &PortView| vec![port.port.clone(), port.interface.clone()];
+    let whose = |port: &PortView| vec![port.unit.clone(), port.interface.clone()];
+    Some(match argument {
+        "unit" => vec![v.unit.key, v.unit.id.to_string(), v.unit.serial?],
+        "id" => vec![v.id.to_string()],
+        "priority" => vec![v.priority.to_string()],
+        "side" => vec![v.side],
+        "uplink" | "ends[1].uplink" => vec![v.uplink],
+        "limit" => vec![v.limit],
+        "port.port" | "ends[0].port" => port(&v.port),
+        "port.unit" | "ends[0].unit" => whose(&v.port),
+        "ends[1].port" => port(&v.other),
+        "ends[1].unit" => whose(&v.other),
+        "cable.label" => v.cable.label.into_iter().collect(),
+        "legs[0]" => port(&v.legs[0]),
+        "legs[1]" => port(&v.legs[1]),
+        "legs[2]" => port(&v.legs[2]),
+        _ => return None,
+    })
+}
+
 /// Where a step of this kind can be done, and which of its arguments its words must hold there. At its own console
 /// a unit need not be named: the file's heading does that.
 fn needed(kind: &str, place: &'static str, save: SaveScope) -> Option<Vec<Argument>> {

@@ -48,10 +48,10 @@ impl Words<'_> {
     /// What a step is called here, at unit A's own console.
     fn say(&self, kind: &str, change: impl Fn(&mut Values)) -> Result<String, RenderError> {
         if let Some(why) = self.platform.silent.get(kind) {
-            return Ok(format!("(nothing: {why})"));
+            return Ok(format!("nothing, for {why}"));
         }
         let mut own = values();
-        own.unit.key = "A".to_owned();
+        (own.unit.key, own.port.unit, own.other.unit) = ("A".to_owned(), "A".to_owned(), "B".to_owned());
         own.unit.id = self.platform.traits.member_id.factory.0;
         (own.unit.serial, own.unit.rack, own.unit.height_unit) = (None, None, None);
         change(&mut own);

@@ -1,11 +1,15 @@
 //! Words of steps and facts under changed arguments -> findings: an argument that makes no difference.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
-use super::report::{ARGUMENT_UNUSED, Report};
-use super::scopes::{Exercise, Scope, exercises};
-use crate::platform::Platform;
+use super::report::{ARGUMENT_UNUSED, NAMES_ALIKE, Report};
+use super::scopes::{Exercise, Scope, exercises, shown};
+use super::tokens::holds;
+use crate::platform::{HardwareModel, MANIFEST, Platform};
 use crate::render::{Bench, RenderError};
+
+/// Ids whose interfaces are named: more than a stack has.
+const MOST_IDS: usize = 128;
 
 /// What a template said of one exercise.
 pub(super) struct Said {
@@ -36,6 +40,19 @@ pub(super) fn check(platform: &Platform, report: &mut Report) -> Vec<Said> {
                     continue;
                 }
             };
+            // a value comes out as it is: another case, a number more, half of a name is another port of another unit
+            let of_step = matches!(exercise.scope, Scope::Step(_));
+            let bent = shown(argument).filter(|values| of_step && !values.iter().any(|value| holds(&base, value)));
+            if let (false, Some(values)) = (same, bent) {
+                let message = format!(
+                    "`{argument}` does not come out as it is, here as {}{}",
+                    values.join(" or "),
+                    at(exercise.place)
+                );
+                if told.insert((exercise.template.clone(), *argument)) {
+                    report.at(&ARGUMENT_UNUSED, &exercise.template, last_part(argument), message);
+                }
+            }
             if same && told.insert((exercise.template.clone(), *argument)) {
                 let message = format!(
                     "with another `{argument}` the words stay the same{}: it is left out, or another value stands in its place",
@@ -61,6 +78,30 @@ fn at(place: &str) -> String {
         "console" => " at a unit's own console".to_owned(),
         "stack" => " at the stack".to_owned(),
         _ => String::new(),
+    }
+}
+
+/// Every interface of one stack has a name of its own.
+pub(super) fn check_names(platform: &Platform, report: &mut Report) {
+    let bench = Bench::new(platform);
+    let (low, high) = platform.traits.member_id.range;
+    let ports: BTreeSet<String> =
+        platform.models.values().flat_map(HardwareModel::all_ports).map(|port| port.name.to_string()).collect();
+    // of a platform without a catalogue, ports as most have them
+    let ports = if ports.is_empty() { (1..=54).map(|port| port.to_string()).collect() } else { ports };
+    let mut names: BTreeMap<String, (u16, &String)> = BTreeMap::new();
+    for id in (low.0..=high.0).take(MOST_IDS) {
+        for port in &ports {
+            let name = match bench.interface(id, port) {
+                Ok(name) => name,
+                Err(fault) => return report.fault(&fault),
+            };
+            if let Some((other, beside)) = names.insert(name.clone(), (id, port)) {
+                let message =
+                    format!("port {beside} of member {other} and port {port} of member {id} are both `{name}`");
+                return report.at(&NAMES_ALIKE, MANIFEST, "port_name", message);
+            }
+        }
     }
 }
 

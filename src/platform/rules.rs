@@ -46,7 +46,8 @@ dialects that it begins comes to an end, after at most eight of them.",
 pub(super) const UNKNOWN_KIND: Code = Code {
     name: "unknown-kind",
     explanation: "`silent:` names kinds of operation that take no text on this platform, each with the reason. A kind that \
-does not exist is refused, because a misspelt one would leave the right one without a word.",
+does not exist is refused, because a misspelt one would leave the right one without a word; so is one that people do \
+by hand, wait for or look at, and one that takes a unit away, because nobody would be told.",
 };
 /// A range the wrong way round.
 pub(super) const RANGE_ORDER: Code = Code {
@@ -211,8 +212,22 @@ fn groups(name: &str, model: &HardwareModel, at: Span, findings: &mut Findings) 
     }
 }
 
-/// Kinds that are silent are kinds of operation.
+/// What people do or look at takes words on every platform, and so does whatever takes a unit away.
+const NEVER_SILENT: [&str; 8] =
+    ["expect", "await", "power-on", "power-off", "connect-cable", "disconnect-cable", "restart", "wipe"];
+
+/// Kinds that are silent are kinds of operation that may be, each with a reason.
 fn silent(manifest: &Manifest, tree: &Node, findings: &mut Findings) {
+    for (kind, why) in &manifest.silent {
+        let entry = tree.get("silent").and_then(|kinds| kinds.entry(kind));
+        let place = entry.map_or(tree.head(), |entry| entry.key_span);
+        let fault = match (NEVER_SILENT.contains(&kind.as_str()), why.as_str().trim().is_empty()) {
+            (true, _) => format!("`{kind}` may not be silent: people do it, wait for it or look at it"),
+            (false, true) => format!("`{kind}` is silent without a reason, and needs one"),
+            (false, false) => continue,
+        };
+        findings.error(Diagnostic::error(&UNKNOWN_KIND, place, fault).help("give it a template under `steps/`"));
+    }
     for kind in manifest.silent.keys().filter(|kind| !Action::KINDS.contains(&kind.as_str())) {
         let entry = tree.get("silent").and_then(|kinds| kinds.entry(kind));
         let place = entry.map_or(tree.head(), |entry| entry.key_span);

@@ -8,9 +8,9 @@ use std::collections::BTreeSet;
 use serde::Serialize;
 
 use super::context::Context;
-use super::engine::Engines;
+use super::engine::{Engines, render_short};
 use super::error::RenderError;
-use super::{Rendered, plain, render_outputs};
+use super::{Rendered, apart, plain, render_outputs};
 use crate::platform::{OutputKind, Platform};
 
 /// A dialect on the bench.
@@ -37,9 +37,19 @@ impl<'a> Bench<'a> {
     /// Every output of this context.
     ///
     /// # Errors
-    /// A template that is missing or fails, an output that is not what its kind says.
+    /// A template that is missing or fails, an output that is not what its kind says, two in one place.
     pub fn outputs(&self, context: &Context) -> Result<Vec<Rendered>, RenderError> {
-        render_outputs(self.platform, &self.engines, context)
+        let files = render_outputs(self.platform, &self.engines, context)?;
+        apart(&files)?;
+        Ok(files)
+    }
+
+    /// The name of an interface on this platform.
+    ///
+    /// # Errors
+    /// A pattern that fails.
+    pub fn interface(&self, id: u16, port: &str) -> Result<String, RenderError> {
+        render_short(&self.platform.traits.port_name, &minijinja::context!(member_id => id, port => port))
     }
 
     /// The templates that were asked for so far, by their paths in the dialect's folder.

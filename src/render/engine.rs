@@ -26,6 +26,8 @@ const SHORT_FUEL: u64 = 20_000;
 const MAX_OUTPUT: usize = 16 * 1024 * 1024;
 /// Bytes that all outputs of one bundle may have together.
 const ALL_OUTPUT: usize = 64 * 1024 * 1024;
+/// Characters that one tag or expression may have: what is nested or chained in it takes room on the stack.
+const LONGEST_EXPRESSION: usize = 8_000;
 /// Name under which the manifest's templates for paths and ports stand.
 pub(super) const MANIFEST: &str = "dialect.yaml";
 
@@ -59,6 +61,10 @@ impl Engines {
             let mut environment = bare(escaping(kind), FUEL);
             environment.set_loader(move |path| {
                 let found = files.get(path).cloned();
+                if found.as_deref().is_some_and(is_endless) {
+                    let why = format!("an expression is longer than {LONGEST_EXPRESSION} characters");
+                    return Err(Error::new(ErrorKind::SyntaxError, why));
+                }
                 if let (Some(_), Ok(mut reached)) = (&found, reached.lock()) {
                     reached.insert(path.to_owned());
                 }
@@ -134,12 +140,31 @@ fn render_in(environment: &Environment, template: &str, context: &Value) -> Resu
 /// # Errors
 /// A template that does not parse or fails.
 pub(super) fn render_short(source: &str, context: &Value) -> Result<String, RenderError> {
+    if is_endless(source) {
+        let why = format!("an expression is longer than {LONGEST_EXPRESSION} characters");
+        return Err(RenderError::new(RenderCode::TemplateSyntax, why).in_manifest(source));
+    }
     // interface names are rendered by the hundred: one engine without templates serves them all
     static SHORT: LazyLock<Environment<'static>> =
         LazyLock::new(|| bare(AutoEscape::Custom("text".into()), SHORT_FUEL));
     SHORT
         .render_named_str(MANIFEST, source, context.clone())
         .map_err(|error| RenderError::from_engine(&error, MANIFEST).in_manifest(source))
+}
+
+/// Whether a tag or an expression is longer than any that a person writes.
+fn is_endless(text: &str) -> bool {
+    text.len() > LONGEST_EXPRESSION && longest_tag(text) > LONGEST_EXPRESSION
+}
+
+/// The characters of the longest tag or expression; one without an end reaches to the end of the text.
+fn longest_tag(text: &str) -> usize {
+    let starts = text.match_indices("{%").chain(text.match_indices("{{")).map(|(at, _)| at);
+    let length = |at: usize| {
+        let rest = text.get(at..).unwrap_or("");
+        rest.find("%}").into_iter().chain(rest.find("}}")).min().unwrap_or(rest.len())
+    };
+    starts.map(length).max().unwrap_or(0)
 }
 
 /// An engine without templates.

@@ -104,7 +104,7 @@ pub fn render(dossier: &Dossier) -> Result<Bundle, RenderError> {
         if one.one_per == OnePer::Stack && for_people && opens_with.is_none() {
             opens_with = Some(one.path.clone());
         }
-        files.add(one.path, one.text, Some(&one.template))?;
+        files.add(one.path, one.text, Some(&one.declared))?;
     }
     Ok(Bundle { opens_with, ..seal(dossier, files)? })
 }
@@ -158,6 +158,8 @@ pub struct Rendered {
     pub path: String,
     /// The template, by its path in the dialect's folder.
     pub template: String,
+    /// Its path as the manifest declares it.
+    pub declared: String,
     /// What it says it is.
     pub kind: OutputKind,
     /// How often its template is rendered.
@@ -187,8 +189,9 @@ fn render_outputs(platform: &Platform, engines: &Engines, context: &Context) -> 
                 continue;
             }
             plain::check_file(output.kind, &text).map_err(|fault| fault.in_template(&output.template))?;
-            let (template, kind, one_per) = (output.template.clone(), output.kind, output.one_per);
-            rendered.push(Rendered { path, template, kind, one_per, segment: segment.cloned(), text });
+            let (template, declared) = (output.template.clone(), output.path.clone());
+            let (kind, one_per) = (output.kind, output.one_per);
+            rendered.push(Rendered { path, template, declared, kind, one_per, segment: segment.cloned(), text });
         }
     }
     Ok(rendered)
@@ -239,6 +242,13 @@ fn seal(dossier: &Dossier, files: Files) -> Result<Bundle, RenderError> {
     Ok(Bundle { stack: record.stack.clone(), files, record, opens_with: None })
 }
 
+/// Whether all files have paths of their own, beside the plan and the record.
+fn apart(rendered: &[Rendered]) -> Result<(), RenderError> {
+    let mut files = Files::default();
+    [PLAN_FILE, RECORD_FILE].into_iter().for_each(|path| files.reserve(path));
+    rendered.iter().try_for_each(|one| files.add(one.path.clone(), String::new(), Some(&one.declared)))
+}
+
 /// Files by path: none twice, none that is a folder of another.
 #[derive(Default)]
 struct Files {
@@ -252,7 +262,7 @@ impl Files {
         self.taken.insert(path.to_owned());
     }
 
-    fn add(&mut self, path: String, text: String, template: Option<&str>) -> Result<(), RenderError> {
+    fn add(&mut self, path: String, text: String, declared: Option<&str>) -> Result<(), RenderError> {
         let folders =
             |path: &str| path.match_indices('/').map(|(at, _)| path.split_at(at).0.to_owned()).collect::<Vec<_>>();
         let inside = format!("{path}/");
@@ -262,7 +272,7 @@ impl Files {
         if clash {
             let message = format!("`{path}` is the path of two outputs, or a file and a folder at once");
             let fault = RenderError::new(RenderCode::OutputTwice, message);
-            return Err(template.map_or(fault.clone(), |template| fault.in_template(template)));
+            return Err(declared.map_or(fault.clone(), |path| fault.in_manifest(path)));
         }
         self.taken.insert(path.clone());
         self.by_path.insert(path, text.into_bytes());

@@ -6,7 +6,7 @@ use std::rc::Rc;
 use serde::Serialize;
 
 use super::context::{PlaceView, WordsScope};
-use super::engine::{Engine, Engines};
+use super::engine::{Engine, Engines, is_plain};
 use super::error::{RenderCode, RenderError};
 use super::names::Names;
 use super::operation::{FACT_KINDS, fact_kind, fact_view, kind, view};
@@ -139,6 +139,10 @@ impl<'a> Words<'a> {
         if self.listens {
             let scope = plain::as_json(scope)?;
             self.heard.borrow_mut().push(Heard { template: template.to_owned(), scope, text: text.clone() });
+        }
+        if let Some(found) = text.chars().find(|one| !is_plain(*one) && *one != '\n') {
+            let message = format!("the words hold the control character U+{:04X}", u32::from(found));
+            return Err(RenderError::new(RenderCode::OutputMalformed, message).in_template(template));
         }
         let lines: Vec<String> =
             text.lines().map(|line| line.trim_end().to_owned()).filter(|line| !line.is_empty()).collect();
