@@ -195,9 +195,13 @@ fn in_order<'s>(
 /// Wherever the place changes, it is said: between the words of the step before and those of the step after.
 fn told_places(made: &Made, file: &Rendered, steps: &[&StepView], report: &mut Report) {
     let spot = |step: &StepView| lines(step).next().and_then(|line| places(&file.text, line).next());
+    // marks stand for names: whether a place is the same is asked of the names
+    let real: Vec<&PlaceView> =
+        made.sample.context.moves.iter().flat_map(|one| &one.steps).map(|step| &step.place).collect();
     for (at, step) in steps.iter().enumerate() {
         let before = at.checked_sub(1).and_then(|before| steps.get(before));
-        if before.is_some_and(|before| before.place == step.place) || step.lines.is_empty() {
+        let same = at > 0 && real.get(at) == at.checked_sub(1).and_then(|before| real.get(before));
+        if same || step.lines.is_empty() {
             continue;
         }
         let start = before.and_then(|step| spot(step)).unwrap_or(0);
