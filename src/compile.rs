@@ -290,12 +290,14 @@ pub fn template_fault(error: &RenderError, platform: &Platform, sources: &Source
     }
 }
 
-/// The text of a line, counted from 1, without what it is indented by.
+/// The text of a line, counted from 1, without what it is indented by; of a very long one, how it begins.
 fn line_span(file: FileId, text: &str, line: usize) -> Span {
+    const MOST: usize = 120;
     let start: usize = text.split_inclusive('\n').take(line.saturating_sub(1)).map(str::len).sum();
     let found = text.get(start..).and_then(|rest| rest.lines().next()).unwrap_or("");
     let indent = found.len() - found.trim_start().len();
-    Span::new(file, start + indent..start + found.trim_end().len().max(indent))
+    let shown: usize = found.trim().chars().take(MOST).map(char::len_utf8).sum();
+    Span::new(file, start + indent..start + indent + shown)
 }
 
 /// `sha256:…` of every input.
