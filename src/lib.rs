@@ -24,7 +24,8 @@
 //!                 disk                                  all or nothing
 //! ```
 //!
-//! [`scene`] draws the steps of a `Rehearsed` plan, one by one, for those who walk through it.
+//! [`scene`] draws the steps of a `Rehearsed` plan, one by one, for those who walk through it. [`lint`] takes a dialect
+//! down the whole line with changes of its own making, and says what its templates forget.
 //!
 //! [`compile::compile`] is that picture as one function, from [`intent::Intent`] to [`render::Bundle`].
 //! Beside the flow stand [`model`], the ground floor on which everything decides, and [`source`] and
