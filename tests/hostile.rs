@@ -80,7 +80,7 @@ const HARMS: [Harm; 25] = [
     ("a path above", "output-path", |at| one(at, "../a.txt", "x")),
     ("a path above that is made", "output-path", |at| one(at, "{{ '..' }}/a.txt", "x")),
     ("a path from the root", "output-path", |at| one(at, "/a.txt", "x")),
-    ("a path without an end", "output-path", |at| {
+    ("a path without an end", "template-fuel", |at| {
         one(at, "{% for a in range(9999) %}aaaaaaaaaaaaaaaaaa{% endfor %}", "x")
     }),
     ("a link to a file of the machine", "dialect-outside", |at| {

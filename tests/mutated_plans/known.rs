@@ -25,6 +25,9 @@ before the first typed step to hold it. The second judge keeps a `here` that was
 looks at another place in between, by hands or at another console, as long as nothing is done there.",
         smallest: "ferry-terminal/ring: steps 12 (expect) and 13 (expect) swapped",
         counts: &[
+            ("dialects/new-house", 1),
+            ("dialects/other-leg", 1),
+            ("dialects/third-unit", 1),
             ("exchange/as-built", 3),
             ("exchange/one-night", 1),
             ("ferry-terminal/ring", 1),
@@ -43,6 +46,7 @@ a new stack ours means the one unit that is live when it is first touched; the s
 baseline of boxes out of their packaging holds no live unit.",
         smallest: "ferry-terminal/as-built: step 23 removed (expect)",
         counts: &[
+            ("dialects/new-house", 4),
             ("exchange/as-built", 5),
             ("failed-primary/as-built", 5),
             ("ferry-terminal/as-built", 5),
