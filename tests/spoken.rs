@@ -102,7 +102,7 @@ fn what_the_invented_platform_says_replays_to_the_target() {
     let folder = tempfile::tempdir().unwrap();
     let bundles = bundles(wanted, folder.path());
     let mut command = Command::new("python3");
-    command.arg("-B").arg(here("tests/reader/read_pentrough.py")).args(["--ways-back", "--replay"]);
+    command.arg("-B").arg(here("tests/reader/read_pentrough.py")).arg("--replay");
     let said = command.arg(here("tests/judge/judge.py")).arg("--against-each").args(&bundles).output().unwrap();
     let (told, complaints) = (String::from_utf8_lossy(&said.stdout), String::from_utf8_lossy(&said.stderr));
     let count = bundles.len();

@@ -7,7 +7,7 @@ use super::{Exit, terminal};
 use crate::intent::Intent;
 use crate::model::document::PlanDocument;
 use crate::platform::dialect_schema;
-use crate::render::{context_schema, facts_schema, words_schema};
+use crate::render::{Context, FactView, WordsScope};
 use crate::yaml::shape::schema_of;
 
 /// Print the JSON Schema (2020-12) of a shape, as editors and pipelines use it.
@@ -40,9 +40,9 @@ impl Schema {
             Name::Intent => schema_of::<Intent>(),
             Name::Dialect => dialect_schema(),
             Name::Plan => schema_of::<PlanDocument>(),
-            Name::Context => context_schema(),
-            Name::Words => words_schema(),
-            Name::Facts => facts_schema(),
+            Name::Context => schema_of::<Context>(),
+            Name::Words => schema_of::<WordsScope>(),
+            Name::Facts => schema_of::<FactView>(),
         };
         terminal::print(&pretty(&schema));
         Exit::Fine

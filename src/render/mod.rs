@@ -139,18 +139,6 @@ pub fn context_schema() -> serde_json::Value {
     schemars::schema_for!(Context).to_value()
 }
 
-/// The JSON Schema (2020-12) of what `steps/<kind>.j2` sees.
-#[must_use]
-pub fn words_schema() -> serde_json::Value {
-    schemars::schema_for!(WordsScope).to_value()
-}
-
-/// The JSON Schema (2020-12) of what `facts/<fact>.j2` sees.
-#[must_use]
-pub fn facts_schema() -> serde_json::Value {
-    schemars::schema_for!(FactView).to_value()
-}
-
 /// One file that a template made.
 #[derive(Clone, Debug)]
 pub struct Rendered {
