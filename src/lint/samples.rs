@@ -128,7 +128,7 @@ impl<'a> Writer<'a> {
             vec![member("lock-1", 0, "primary", 1), member("lock-2", 1, "standby", 2), member("lock-3", 2, "member", 3)]
         };
         let pairs = || vec![("border", [("lock-1", 0), ("lock-3", 0)]), ("yard", [("lock-1", 1), ("lock-2", 1)])];
-        let stack = |members, pairs, guard| Stack { members, pairs, guard };
+        let stack = |members, pairs, guard| self.fitted(Stack { members, pairs, guard });
         let base = || stack(three(), pairs(), Some("border"));
         let plain = || stack(three(), vec![("border", [("lock-1", 0), ("lock-2", 0)])], None);
         let changed = |change: &dyn Fn(&mut Stack)| {
@@ -141,8 +141,10 @@ impl<'a> Writer<'a> {
             vec![("border", [("lock-1", 0), ("lock-4", 0)]), ("quay", [("lock-2", 1), ("lock-3", 1)])],
             None,
         );
-        let renumbered = changed(&|stack| stack.members.iter_mut().skip(2).for_each(|one| one.id = self.id(4)));
-        let replaced = changed(&|stack| stack.members.iter_mut().skip(2).for_each(|one| one.serial = 9));
+        let renumbered =
+            changed(&|stack| stack.members.iter_mut().next_back().into_iter().for_each(|one| one.id = self.id(4)));
+        let replaced =
+            changed(&|stack| stack.members.iter_mut().next_back().into_iter().for_each(|one| one.serial = 9));
         let shorter = changed(&|stack| stack.members.truncate(2));
         let led = changed(&|stack| {
             for (one, role) in stack.members.iter_mut().zip(["standby", "primary", "member"]) {
@@ -159,6 +161,22 @@ impl<'a> Writer<'a> {
             named("a unit with another id", pair(&plain(), &renumbered)),
             named("the lead handed over", pair(&plain(), &led)),
         ]
+    }
+
+    /// A stack of no more members than the platform takes; legs on others go to the last that is there.
+    fn fitted(&self, mut stack: Stack) -> Stack {
+        stack.members.truncate(usize::from(self.platform.traits.max_members).max(1));
+        let Some(last) = stack.members.last().map(|member| member.name) else { return stack };
+        let names: Vec<&str> = stack.members.iter().map(|member| member.name).collect();
+        for (member, _) in stack.pairs.iter_mut().flat_map(|(_, legs)| legs) {
+            if !names.contains(member) {
+                *member = last;
+            }
+        }
+        // a pair has its legs on two members
+        stack.pairs.retain(|(_, [(one, _), (other, _)])| one != other);
+        stack.guard = stack.guard.filter(|guard| stack.pairs.iter().any(|(name, _)| name == guard));
+        stack
     }
 
     fn id(&self, at: usize) -> u16 {

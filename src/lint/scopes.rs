@@ -3,6 +3,7 @@
 //! An [`Exercise`] is one scope, and the same scope with one argument changed at a time. Words that stay the same
 //! then have dropped that argument, or hold a number of their own in its place.
 
+use crate::model::document::Action;
 use crate::model::traits::SaveScope;
 use crate::platform::Platform;
 use crate::render::{
@@ -228,40 +229,21 @@ fn needed(kind: &str, place: &'static str, save: SaveScope) -> Option<Vec<Argume
     }
 }
 
-/// The kinds, those that have two faces twice.
-const KINDS: [&str; 24] = [
-    "power-on",
-    "power-off",
-    "restart",
-    "wipe",
-    "assign-id",
-    "set-priority",
-    "disable-port",
-    "enable-port",
-    "bind-port",
-    "release-port",
-    "activate",
-    "save",
-    "connect-cable",
-    "connect-cable to a far end",
-    "disconnect-cable",
-    "disconnect-cable from a far end",
-    "form-uplink",
-    "drop-uplink",
-    "add-leg",
-    "drop-leg",
-    "guard-split",
-    "unguard-split",
-    "await",
-    "expect",
-];
+/// The faces of a kind: work on a cable reads otherwise where its other end is not ours.
+fn faces(kind: &'static str) -> Vec<&'static str> {
+    match kind {
+        "connect-cable" => vec![kind, "connect-cable to a far end"],
+        "disconnect-cable" => vec![kind, "disconnect-cable from a far end"],
+        _ => vec![kind],
+    }
+}
 
 /// One exercise for each kind that is not silent, at each place where it can be done, and for each field of a fact.
 pub(super) fn exercises(platform: &Platform) -> Vec<Exercise> {
     let save = platform.traits.save.scope;
     let mut exercises = Vec::new();
-    for name in KINDS {
-        let kind = name.split(' ').next().unwrap_or(name);
+    for (kind, name) in Action::KINDS.into_iter().flat_map(|kind| faces(kind).into_iter().map(move |name| (kind, name)))
+    {
         let template = step_template(kind);
         if platform.silent.contains_key(kind) || !platform.files.contains_key(&template) {
             continue;
@@ -335,4 +317,31 @@ fn operation(name: &str, v: &Values) -> OperationView {
 /// The template of a fact.
 pub(super) fn of_fact(fact: &str) -> String {
     fact_template(fact)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A new kind of operation or fact must get its exercise.
+    #[test]
+    fn every_kind_and_fact_is_exercised_as_itself() {
+        let (mut sources, mut findings) = (crate::source::Sources::default(), crate::diag::Findings::default());
+        let files = crate::platform::builtin_files("neutral").unwrap();
+        let neutral = crate::platform::load(files, "neutral", None, &mut sources, &mut findings).unwrap();
+        let all = exercises(&neutral);
+        for kind in Action::KINDS {
+            let own: Vec<&Exercise> = all.iter().filter(|one| one.template == step_template(kind)).collect();
+            assert!(!own.is_empty(), "{kind} has no exercise");
+            for one in own {
+                let Scope::Step(scope) = &one.scope else { panic!("{kind} is exercised as a fact") };
+                assert_eq!(serde_json::to_value(&scope.operation).unwrap()["kind"], kind);
+            }
+        }
+        let facts = neutral.files.keys().filter(|path| path.starts_with("facts/"));
+        let words = ["facts/words.j2", "facts/cable.j2"];
+        for path in facts.filter(|path| !words.contains(&path.as_str())) {
+            assert!(all.iter().any(|one| one.template == *path), "{path} has no exercise");
+        }
+    }
 }

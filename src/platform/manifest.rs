@@ -66,8 +66,15 @@ pub fn dialect_schema() -> Value {
     let mut schema = plain_schema();
     let trust = json!({"$ref": "#/$defs/FreeText"});
     let of_traits = definitions_under_traits(&schema);
+    // what a dialect leaves out may come from the one that it extends; whether it does is for the program to see
+    if let Some(required) = schema.get_mut("required").and_then(Value::as_array_mut) {
+        required.retain(|key| key != "platform");
+    }
     let Some(definitions) = schema.get_mut("$defs").and_then(Value::as_object_mut) else { return schema };
     for (_, definition) in definitions.iter_mut().filter(|(name, _)| of_traits.contains(name)) {
+        if let Some(definition) = definition.as_object_mut() {
+            definition.remove("required");
+        }
         let properties = definition.get_mut("properties").and_then(Value::as_object_mut);
         for (_, plain) in properties.into_iter().flatten() {
             let wrapped = json!({

@@ -133,12 +133,6 @@ pub fn words(dossier: &Dossier) -> Result<Vec<Heard>, RenderError> {
     story::heard(dossier, &Engines::new(dossier.platform))
 }
 
-/// The JSON Schema (2020-12) of what the templates of outputs see.
-#[must_use]
-pub fn context_schema() -> serde_json::Value {
-    schemars::schema_for!(Context).to_value()
-}
-
 /// One file that a template made.
 #[derive(Clone, Debug)]
 pub struct Rendered {
