@@ -13,6 +13,7 @@ use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::sync::OnceLock;
 
 use ringwright::model::document::{Action, PlanDocument, Slips, Warning, WayBack, WayBackStep};
 use ringwright::rehearse::judge;
@@ -126,11 +127,16 @@ fn a_warning_excuses_the_steps_that_it_names() {
     assert_eq!(objection(&["none from some step".to_owned()]), Some(("claims", Some(first))));
 }
 
+/// Compiled once: two runs into one folder at the same time would be in each other's way.
 fn compiled() -> PlanDocument {
-    let out = Path::new(env!("CARGO_TARGET_TMPDIR")).join("slips-third-unit");
-    let intent = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/ferry-terminal/third-unit.intent.yaml");
-    let mut compile = Command::new(env!("CARGO_BIN_EXE_ringwright"));
-    let done = compile.arg("compile").arg(intent).arg("--out").arg(&out).output().unwrap();
-    assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
-    serde_json::from_value(read(&out.join("ferry-core/plan.json"))).unwrap()
+    static COMPILED: OnceLock<PlanDocument> = OnceLock::new();
+    let compile = || {
+        let out = Path::new(env!("CARGO_TARGET_TMPDIR")).join("slips-third-unit");
+        let intent = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/ferry-terminal/third-unit.intent.yaml");
+        let mut compile = Command::new(env!("CARGO_BIN_EXE_ringwright"));
+        let done = compile.arg("compile").arg(intent).arg("--out").arg(&out).output().unwrap();
+        assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+        serde_json::from_value(read(&out.join("ferry-core/plan.json"))).unwrap()
+    };
+    COMPILED.get_or_init(compile).clone()
 }
