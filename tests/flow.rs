@@ -78,6 +78,10 @@ const ONE_WAY: u64 = 200;
 /// only shortens an uptime (424), a save while an id is pending (838).
 const CARELESS: u64 = 4;
 
+/// In how many of a thousand cases a step that is left out on a way back, or a run of steps of it at another place, may
+/// do harm unseen. The aim is none; what is left are steps that undo themselves and go on with another way's text.
+const CARELESS_BACK: u64 = 90;
+
 /// How many cases one worker takes at a time; each bout starts the judges once.
 const BOUT: usize = 40;
 
@@ -115,6 +119,9 @@ fn compile_one(case: &Case, neutral: &Traits, folder: &Path, tally: &mut Tally) 
             let idle = if case.number % 5 == 2 { care::no_idle_look(plan.rehearsed.plan()) } else { Ok(()) };
             for failure in [care::careful(plan.rehearsed.plan()), idle].into_iter().filter_map(Result::err) {
                 tally.careless(case, neutral, &failure);
+            }
+            if let Err(failure) = care::careful_back(plan.rehearsed.plan()) {
+                tally.careless_back(case, neutral, &failure);
             }
             let text = serde_json::to_string(plan.rehearsed.plan()).unwrap();
             fs::write(plan_file(folder, case.number), text).unwrap();
@@ -228,6 +235,8 @@ fn random_changes_are_planned_and_every_judge_accepts() {
     assert!(failures.is_empty(), "{failures}");
     let most = (count * CARELESS).div_ceil(1000);
     assert!(tally.careless_plans() as u64 <= most, "too many plans are careless:\n{}", tally.refusals());
+    let most = (count * CARELESS_BACK).div_ceil(1000);
+    assert!(tally.careless_ways() as u64 <= most, "too many ways back are careless:\n{}", tally.refusals());
     assert!(tally.one_way() as u64 <= (count * ONE_WAY).div_ceil(1000), "too many plans have no way back from a step");
     let kept = AT_THE_BOUND.iter().filter(|number| beyond(number)).count() as u64;
     let most = (count * LIMITS).div_ceil(1000) + kept;

@@ -15,7 +15,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::sync::OnceLock;
 
-use ringwright::model::document::{Action, PlanDocument, Slips, Warning, WayBack, WayBackStep};
+use ringwright::model::document::{Action, Place, PlanDocument, Slips, StepEntry, Warning, WayBack, WayBackStep};
 use ringwright::rehearse::judge;
 
 fn cases() -> Vec<PathBuf> {
@@ -77,7 +77,7 @@ fn a_false_count_of_slips_is_a_false_claim() {
 /// The third unit of the ferry terminal, compiled: every way back is taken, and each spoilt one is objected to.
 #[test]
 fn a_way_back_that_does_not_lead_back_is_refused() {
-    let good = compiled();
+    let good = PlanDocument { ways_back_slips: None, ..compiled() };
     assert!(judge(&good).rehearsed.is_some());
     let last = good.ways_back.as_ref().unwrap().len() - 1;
     let spoilt = |spoil: &dyn Fn(&mut Vec<WayBack>)| {
@@ -87,7 +87,10 @@ fn a_way_back_that_does_not_lead_back_is_refused() {
         objections.first().map(|first| first.code).unwrap_or("none")
     };
     let off = |step: &WayBackStep| matches!(step.action, Action::PowerOff { .. });
-    assert_eq!(spoilt(&|ways| ways[last].steps.retain(|step| !off(step))), "one-brain");
+    let by_hands = |step: &WayBackStep| matches!(step.at, Some(Place::Hands(_)));
+    let looks_by_hands = |step: &WayBackStep| matches!(step.action, Action::Expect { .. }) && by_hands(step);
+    assert_eq!(spoilt(&|ways| ways[last].steps.retain(|step| !off(step))), "expect-fails");
+    assert_eq!(spoilt(&|ways| ways[last].steps.retain(|step| !off(step) && !looks_by_hands(step))), "one-brain");
     assert_eq!(spoilt(&|ways| drop(ways[last].steps.pop())), "claims", "its minutes are fewer");
     assert_eq!(spoilt(&|ways| ways[last].after[1] -= 1), "claims", "a step has no way back");
     assert_eq!(spoilt(&|ways| ways[last].after[0] -= 1), "claims", "a step has two");
@@ -104,7 +107,7 @@ fn a_way_back_that_does_not_lead_back_is_refused() {
 /// A step without a way back is excused where a warning names it, and nowhere else.
 #[test]
 fn a_warning_excuses_the_steps_that_it_names() {
-    let mut bare = compiled();
+    let mut bare = PlanDocument { ways_back_slips: None, ..compiled() };
     let gone = bare.ways_back.as_mut().unwrap().remove(1).after;
     let goes_on = bare.ways_back.as_ref().unwrap().iter().any(|way| way.then.is_some());
     assert!(!goes_on && gone[0] < gone[1], "the case must lack a way of several steps, and no other: {gone:?}");
@@ -125,6 +128,41 @@ fn a_warning_excuses_the_steps_that_it_names() {
     assert_eq!(objection(&[format!("none from steps {first}, {last}")]).is_none(), first + 1 == last);
     assert_eq!(objection(&[format!("none from steps {} to 999", first + 1)]), Some(("claims", Some(first))));
     assert_eq!(objection(&["none from some step".to_owned()]), Some(("claims", Some(first))));
+}
+
+/// Slips are tried on ways back too; what a plan says of them is recomputed, and the looks on them are not idle.
+#[test]
+fn slips_on_ways_back_are_tried() {
+    let careless = |plan: &PlanDocument| -> Vec<String> {
+        let all = plan.ways_back_slips.iter().flatten().flat_map(|slips| &slips.dangerous);
+        all.filter(|slip| ["leave-out", "misplace"].contains(&slip.slip.as_str()))
+            .map(|slip| slip.rule.clone())
+            .collect()
+    };
+    let good = compiled();
+    let slips = good.ways_back_slips.as_ref().unwrap();
+    assert_eq!(slips.len(), good.ways_back.as_ref().unwrap().len());
+    assert!(slips.iter().all(|slips| slips.tried > slips.dangerous.len() as u32 && slips.caught > 0));
+    assert_eq!(careless(&good), Vec::<String>::new());
+
+    let mut false_claim = good.clone();
+    false_claim.ways_back_slips.as_mut().unwrap()[0].harmless += 1;
+    let objections = judge(&false_claim).objections;
+    assert_eq!((objections[0].code, objections[0].pointer.as_str()), ("claims", "/ways_back_slips"));
+
+    let mut bare = good.clone();
+    (bare.ways_back_slips, bare.steps) =
+        (None, bare.steps.into_iter().map(|step| StepEntry { stop_here: None, ..step }).collect());
+    for way in bare.ways_back.as_mut().unwrap() {
+        let last = way.steps.len();
+        let mut number = 0;
+        way.steps.retain(|step| {
+            number += 1;
+            number == 1 || number == last || !matches!(step.action, Action::Expect { .. })
+        });
+    }
+    let judged = judge(&bare).rehearsed.expect("it still leads back");
+    assert!(careless(judged.plan()).contains(&"reaches-target".to_owned()), "{:?}", careless(judged.plan()));
 }
 
 /// Compiled once: two runs into one folder at the same time would be in each other's way.

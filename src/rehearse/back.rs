@@ -6,7 +6,7 @@
 
 use crate::model::acts::{Act, act};
 use crate::model::cost::{step_minutes, wait_minutes};
-use crate::model::document::{Phase, PlanDocument, StateDocument, WayBack};
+use crate::model::document::{Phase, PlanDocument, Slips, StateDocument, WayBack};
 use crate::model::names::Minutes;
 use crate::model::naming::document as named_state;
 use crate::model::places::spot;
@@ -18,7 +18,7 @@ use crate::model::slips::Script;
 
 use super::claims::{claim, lie};
 use super::places::place;
-use super::{Objection, words};
+use super::{Objection, slips, words};
 
 /// The code with which a plan says that steps have no way back.
 pub const NO_WAY_BACK: &str = "no-way-back";
@@ -32,6 +32,8 @@ pub struct Backward {
     pub ways: Vec<WayBack>,
     /// For each way, the state before each of its steps, and after the last, gone from the last step that it serves.
     pub states: Vec<Vec<StateDocument>>,
+    /// What was tried against operator errors on each way, from the last step that it serves.
+    pub slips: Vec<Slips>,
     /// How long the way back of each step takes, by the step's position.
     pub minutes: Vec<Option<Minutes>>,
 }
@@ -60,6 +62,7 @@ pub fn judge(document: &PlanDocument, script: &Script<'_>) -> Backward {
     found.objections.extend(ranges(document, ways));
     if found.objections.is_empty() {
         found.states = vec![Vec::new(); ways.len()];
+        found.slips = vec![Slips::default(); ways.len()];
         let mut walk = Walk { script, going: &going, ways, acts: &acts, passed: Vec::new() };
         for position in (0..document.steps.len()).rev() {
             if serving(ways, position).is_some() {
@@ -197,7 +200,21 @@ impl Walk<'_> {
             });
         }
         set(&mut found.minutes, position, minutes);
+        // steps are gone from the last one down: the first time is from the last step that the way serves
+        if !self.passed.iter().any(|(way, ..)| *way == first) {
+            self.err(start, &walked, found);
+        }
         self.passed.push((first, start.clone(), minutes));
+    }
+
+    /// Tries every slip on the first of the ways that are gone one after the other.
+    fn err(&self, start: &Standing, walked: &[usize], found: &mut Backward) {
+        let own = walked.first().and_then(|way| self.acts.get(*way)).map_or(0, Vec::len);
+        let acts: Vec<Act<'_>> = walked.iter().filter_map(|way| self.acts.get(*way)).flatten().copied().collect();
+        let sums = walked.first().and_then(|way| found.slips.get_mut(*way));
+        if let (Some(script), Some(sums)) = (Script::way_back(self.going, start.clone(), &acts), sums) {
+            *sums = slips::tried(&script, own);
+        }
     }
 
     /// Does the steps of one way; gives its likely minutes.

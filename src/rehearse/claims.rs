@@ -87,6 +87,13 @@ pub fn slips(said: Option<&Slips>, found: &Slips) -> Option<Objection> {
     Some(lie(None, "/slips".to_owned(), "slips", said, found))
 }
 
+/// Checks what a plan says of slips on its ways back.
+#[must_use]
+pub fn ways_back_slips(said: Option<&Vec<Slips>>, found: &Vec<Slips>) -> Option<Objection> {
+    let said = said.filter(|said| *said != found)?;
+    Some(lie(None, "/ways_back_slips".to_owned(), "slips on the ways back", said, found))
+}
+
 /// Checks numbers, phases, needs, moves and the table of units, before anything is replayed.
 /// `staged`: the unit that a step is about, for steps of phase stage.
 #[must_use]

@@ -4,11 +4,11 @@ use crate::model::acts::Act;
 use crate::model::document::{DangerousSlip, SlipSteps, Slips};
 use crate::model::slips::{End, Script, Slip, slips};
 
-/// Tries every slip against a plan.
+/// Tries every slip against a plan, or against the first `own` steps of a way back that goes on with another.
 #[must_use]
-pub fn tried(script: &Script<'_>) -> Slips {
-    let mut sums = Slips { tried: 0, caught: 0, harmless: 0, dangerous: Vec::new() };
-    for slip in slips(script) {
+pub fn tried(script: &Script<'_>, own: usize) -> Slips {
+    let mut sums = Slips::default();
+    for slip in slips(script).into_iter().filter(|slip| slip.steps().1 < own) {
         sums.tried += 1;
         match script.replay(slip).end {
             End::Caught(_) => sums.caught += 1,

@@ -251,6 +251,10 @@ impl<'a> Walk<'a> {
             }
         }
         self.back = found.states;
+        if self.document.ways_back.is_some() && self.objections.is_empty() {
+            self.objections.extend(claims::ways_back_slips(self.document.ways_back_slips.as_ref(), &found.slips));
+            self.filled.ways_back_slips = Some(found.slips);
+        }
         self.filled.ways_back = self.document.ways_back.as_ref().map(|_| found.ways);
     }
 
@@ -287,7 +291,7 @@ impl<'a> Walk<'a> {
             match Script::new(self.setting, self.acts, self.founding) {
                 Some(script) => {
                     self.go_back(&script);
-                    let found = slips::tried(&script);
+                    let found = slips::tried(&script, self.acts.len());
                     self.objections.extend(claims::slips(self.document.slips.as_ref(), &found));
                     self.filled.slips = Some(found);
                 }

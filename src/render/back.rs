@@ -18,10 +18,11 @@ pub(super) fn views(
     let plan = dossier.rehearsed.plan();
     let width = plan.steps.len().to_string().len().max(2);
     let base = PlanDocument { moves: None, steps: Vec::new(), ways_back: None, slips: None, ..plan.clone() };
+    let mut slips = plan.ways_back_slips.iter().flatten();
     let ways = plan.ways_back.iter().flatten().zip(dossier.rehearsed.back());
     ways.map(|(way, states)| {
         let [first, last] = way.after;
-        let own = as_plan(&base, way);
+        let own = PlanDocument { slips: slips.next().cloned(), ..as_plan(&base, way) };
         let mut steps = steps::views(&own, states, words)?;
         let cut = segments::cut(&own.steps, &own.units);
         let minutes = plan.steps.get(last as usize - 1).and_then(|step| step.stop_here.as_ref());

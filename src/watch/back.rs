@@ -20,6 +20,7 @@ use crate::model::traits::BindingEffect;
 
 use super::looks;
 use super::named::named;
+use super::placing::place_on_way_back;
 
 /// A rule that a way back may break.
 const WAIVED: Option<Rule> = Some(Rule::Settled);
@@ -63,6 +64,7 @@ pub fn ways_back(script: &Script<'_>, first: usize, find: Finder<'_>) -> (Vec<Wa
         }
         let operations = find(&standing.situation).map(|operations| shortened(&going, standing, operations));
         let found = operations.and_then(|operations| dressed(&going, standing, &operations));
+        let found = found.map(|actions| watched(&going, standing, &actions, actions.len()));
         let found = found.and_then(|actions| leads_back(&going, standing, &actions).map(|spots| (actions, spots)));
         match found {
             Some((actions, spots)) => {
@@ -92,8 +94,12 @@ fn close(
     let (mut rest, mut spots) = (way.actions.clone(), way.spots.clone());
     let mut broken = false;
     for (position, own) in open.into_iter().rev() {
-        let all: Vec<Action> = own.iter().cloned().chain(rest.iter().cloned()).collect();
         let from = script.standing(position + 1).map(|from| from.going_back(script.setting, going));
+        let bare: Vec<Action> = own.iter().cloned().chain(rest.iter().cloned()).collect();
+        // looks come into the step's own part alone: what follows is another way's text
+        let with_looks = from.as_ref().map(|from| watched(going, from, &bare, own.len()));
+        let all = with_looks.filter(|all| all.ends_with(&rest)).unwrap_or(bare);
+        let own = all.get(..all.len() - rest.len()).unwrap_or_default().to_vec();
         let gone = from.and_then(|from| leads_back(going, &from, &all));
         let Some(gone) = gone.filter(|gone| !broken && gone.ends_with(&spots)) else {
             broken = true;
@@ -218,6 +224,12 @@ fn leads_back(going: &Setting, from: &Standing, actions: &[Action]) -> Option<Ve
         standing.go(going, one, at, WAIVED).ok()?;
     }
     differences(going, &standing.situation.state).0.is_empty().then_some(spots)
+}
+
+/// With looks by which a step that was left out, or a run of them at another place, shows before it does harm.
+fn watched(going: &Setting, from: &Standing, actions: &[Action], own: usize) -> Vec<Action> {
+    let placed = place_on_way_back(going, from, actions.to_vec(), own);
+    if leads_back(going, from, &placed).is_some() { placed } else { actions.to_vec() }
 }
 
 /// Operations with the looks and waits that a person needs: the right console, whoever boots, new legs that

@@ -5,6 +5,7 @@
 //! Deliberately absent: places, minutes, predictions and cost. They are results of the rehearsal.
 
 mod back;
+mod chosen;
 mod evidence;
 mod looks;
 mod moves;
@@ -73,6 +74,7 @@ pub fn plan(setting: &Setting, problem: &Problem, route: &Route, origin: Origin,
         ways_back: Some(ways_back),
         cost: None,
         slips: None,
+        ways_back_slips: None,
         warnings,
     }
 }

@@ -6,25 +6,71 @@
 //! left that could be stopped. What a look would catch, and would not be caught without it, keeps it there,
 //! whatever the slip is.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use crate::model::acts::{Act, act};
 use crate::model::document::{Action, Fact, Phase, Reason, WayBack};
 use crate::model::facts::Spot;
 use crate::model::operation::{Operation, by_hands};
 use crate::model::places::{spot, typing_spots};
+use crate::model::replay::Standing;
 use crate::model::setting::Setting;
 use crate::model::slips::{End, Script, Slip, slips, typed_runs};
 
 use super::back::{Finder, ways_back};
+use super::chosen::{Chance, Chosen, Point, Want, choose, is_free};
 use super::evidence::telling;
 use super::looks;
 use super::script::Line;
 
+/// What lines are replayed on.
+#[derive(Clone, Copy)]
+enum Basis<'s> {
+    /// A plan.
+    Plan(&'s Setting),
+    /// A way back, from where it begins; looks may come into so many of its first lines.
+    Back(&'s Setting, &'s Standing, usize),
+}
+
+impl<'s> Basis<'s> {
+    const fn setting(self) -> &'s Setting {
+        match self {
+            Self::Plan(setting) | Self::Back(setting, ..) => setting,
+        }
+    }
+
+    fn script<'a>(self, acts: &'a [Act<'a>], lines: &[Line]) -> Option<Script<'a>>
+    where
+        's: 'a,
+    {
+        match self {
+            Self::Plan(setting) => Script::new(setting, acts, founding(setting, lines)),
+            Self::Back(going, from, _) => Script::way_back(going, from.clone(), acts),
+        }
+    }
+}
+
 /// Sets the looks. Once is enough: a look that is taken away is one that no slip needs, and a new one hides none.
 #[must_use]
 pub fn place(setting: &Setting, lines: Vec<Line>) -> Vec<Line> {
-    better(setting, &lines, true).unwrap_or(lines)
+    better(Basis::Plan(setting), &lines, true).unwrap_or(lines)
+}
+
+/// Sets looks on a way back, beside those that it has: into its first `own` lines, or after them.
+#[must_use]
+pub fn place_on_way_back(going: &Setting, from: &Standing, actions: Vec<Action>, own: usize) -> Vec<Action> {
+    let line = |action: &Action| Line {
+        action: action.clone(),
+        phase: Phase::Settle,
+        why: Reason { code: String::new(), text: String::new() },
+        stages: None,
+        title: String::new(),
+    };
+    let lines: Vec<Line> = actions.iter().map(line).collect();
+    match better(Basis::Back(going, from, own), &lines, false) {
+        Some(placed) => placed.into_iter().map(|line| line.action).collect(),
+        None => actions,
+    }
 }
 
 /// The ways back of lines, and the steps that have none.
@@ -36,35 +82,31 @@ pub fn back_from(setting: &Setting, lines: &[Line], find: Finder<'_>) -> (Vec<Wa
     script.map_or_else(Default::default, |script| ways_back(&script, first, find))
 }
 
-/// Where a slip can be seen: at a look that stands, by a fact more if it takes one; or at a new one.
-#[derive(Clone, Debug, PartialEq)]
-struct Chance {
-    point: Point,
-    fact: Option<Fact>,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum Point {
-    /// The look in this line.
-    There(usize),
-    /// A new one before this line.
-    New(usize, Spot),
-}
-
-/// One round; none where the lines cannot be replayed.
-fn better(setting: &Setting, lines: &[Line], thin_out: bool) -> Option<Vec<Line>> {
+/// One round; none where the lines cannot be replayed. Looks that no slip needs go only if they are to be thinned out.
+fn better(basis: Basis<'_>, lines: &[Line], thin_out: bool) -> Option<Vec<Line>> {
+    let setting = basis.setting();
     let acts = acts(setting, lines)?;
-    let script = Script::new(setting, &acts, founding(setting, lines))?;
+    let script = basis.script(&acts, lines)?;
     let optional = |at: usize| thin_out && is_look(lines.get(at)) && !is_kept(lines, &script, at);
     let soft: Vec<bool> = (0..lines.len()).map(optional).collect();
     let script = script.with_soft(soft.clone());
-    let wants = wants(&script, lines);
+    let mut wants = wants(&script, lines);
+    if let Basis::Back(.., own) = basis {
+        wants.iter_mut().for_each(|want| want.chances.retain(|chance| chance.point.line() <= own));
+        wants.retain(|want| !want.chances.is_empty());
+        if wants.is_empty() {
+            return None;
+        }
+    }
     let chosen = choose(&script, &soft, &wants);
     let (placed, moved) = rebuilt(&script, lines, &soft, &chosen);
+    if let Basis::Back(..) = basis {
+        return Some(placed);
+    }
     // a look that was taken away may have proved what a later step counts on
     let again = self::acts(setting, &placed)?;
-    let Some(script) = Script::new(setting, &again, founding(setting, &placed)) else {
-        return thin_out.then(|| better(setting, lines, false)).flatten();
+    let Some(script) = basis.script(&again, &placed) else {
+        return thin_out.then(|| better(basis, lines, false)).flatten();
     };
     // what a look that stands in any case was given a fact for needs no other
     let stopped = |want: &&Want| want.chances.iter().any(|chance| is_free(chance, &soft) && chosen.stops(chance));
@@ -73,8 +115,7 @@ fn better(setting: &Setting, lines: &[Line], thin_out: bool) -> Option<Vec<Line>
     let idle = idle(script, &placed, &slips);
     let mut at = 0..;
     let fewer: Vec<Line> = placed.iter().filter(|_| at.next().is_some_and(|at| !idle.contains(&at))).cloned().collect();
-    let stands = self::acts(setting, &fewer)
-        .is_some_and(|acts| Script::new(setting, &acts, founding(setting, &fewer)).is_some());
+    let stands = self::acts(setting, &fewer).is_some_and(|acts| basis.script(&acts, &fewer).is_some());
     Some(if stands { fewer } else { placed })
 }
 
@@ -148,32 +189,20 @@ fn is_kept(lines: &[Line], script: &Script<'_>, at: usize) -> bool {
     opens || lines.get(at).is_some_and(|line| looks::is_demanded(&line.why.code))
 }
 
-/// A slip that would do harm, and all chances to see it in time.
-struct Want {
-    slip: Slip,
-    chances: Vec<Chance>,
-}
-
-impl Want {
-    /// Whether it can be seen at a look that stands in any case.
-    fn is_free(&self, soft: &[bool]) -> bool {
-        self.chances.iter().any(|chance| is_free(chance, soft))
-    }
-}
-
-fn is_free(chance: &Chance, soft: &[bool]) -> bool {
-    matches!(chance.point, Point::There(look) if soft.get(look) == Some(&false))
-}
-
 /// Each slip that would do harm and can be seen in time.
 fn wants(script: &Script<'_>, lines: &[Line]) -> Vec<Want> {
     let mut wants = Vec::new();
     for slip in slips(script) {
+        // others show only at looks that may go
+        let may_add = matches!(slip, Slip::LeaveOut(_) | Slip::Misplace { .. });
+        if !may_add && !script.has_soft() {
+            continue;
+        }
         let replayed = script.replay(slip);
         let End::Broken(..) = replayed.end else { continue };
         let mut chances: Vec<Chance> =
             replayed.noticed.iter().map(|look| Chance { point: Point::There(*look), fact: None }).collect();
-        if matches!(slip, Slip::LeaveOut(_) | Slip::Misplace { .. }) {
+        if may_add {
             chances.extend(looks_that_stand(script, slip));
             if chances.is_empty() {
                 chances.extend(new_looks(script, lines, slip));
@@ -229,75 +258,6 @@ fn spots(script: &Script<'_>, lines: &[Line], position: usize) -> Vec<Spot> {
     let mut all: Vec<Spot> = typing_spots(script.setting, situation).collect();
     all.push(Spot::Hands);
     all
-}
-
-/// What was decided: looks that stay, and facts to add to looks, new ones included.
-#[derive(Default)]
-struct Chosen {
-    stay: BTreeSet<usize>,
-    facts: BTreeMap<Point, Vec<Fact>>,
-}
-
-impl Chosen {
-    fn take(&mut self, chance: &Chance) {
-        if let Point::There(look) = chance.point {
-            self.stay.insert(look);
-        }
-        let facts = self.facts.entry(chance.point).or_default();
-        if let Some(fact) = chance.fact.as_ref().filter(|fact| !facts.contains(fact)) {
-            facts.push(fact.clone());
-        }
-    }
-
-    fn stops(&self, chance: &Chance) -> bool {
-        match (&chance.fact, chance.point) {
-            (None, Point::There(look)) => self.stay.contains(&look),
-            (None, Point::New(..)) => false,
-            (Some(fact), point) => self.facts.get(&point).is_some_and(|facts| facts.contains(fact)),
-        }
-    }
-}
-
-fn choose(script: &Script<'_>, soft: &[bool], wants: &[Want]) -> Chosen {
-    let mut chosen = Chosen::default();
-    let (free, costly): (Vec<&Want>, Vec<&Want>) = wants.iter().partition(|want| want.is_free(soft));
-    let mut costly: Vec<&[Chance]> = costly.into_iter().map(|want| want.chances.as_slice()).collect();
-    while !costly.is_empty() {
-        let mut counts: BTreeMap<Point, usize> = BTreeMap::new();
-        for chances in &costly {
-            let points: BTreeSet<Point> = chances.iter().map(|chance| chance.point).collect();
-            points.into_iter().for_each(|point| *counts.entry(point).or_default() += 1);
-        }
-        let Some((best, _)) = counts.into_iter().max_by_key(|(point, count)| (*count, ease(script, *point))) else {
-            break;
-        };
-        costly.retain(|chances| {
-            // what it shows as it stands comes before a fact more
-            let here = chances.iter().filter(|chance| chance.point == best);
-            let chance = here.min_by_key(|chance| chance.fact.is_some());
-            chance.into_iter().for_each(|chance| chosen.take(chance));
-            chance.is_none()
-        });
-    }
-    for chances in free.into_iter().map(|want| &want.chances) {
-        if !chances.iter().any(|chance| chosen.stops(chance)) {
-            // the sooner it shows, the less was done on top of it
-            let first = chances.iter().find(|chance| is_free(chance, soft));
-            first.into_iter().for_each(|chance| chosen.take(chance));
-        }
-    }
-    chosen
-}
-
-/// Among looks that stop as many slips: one that stands; one where somebody is anyway; the latest.
-fn ease(script: &Script<'_>, point: Point) -> (bool, bool, usize) {
-    match point {
-        Point::There(look) => (true, true, look),
-        Point::New(before, spot) => {
-            let here = before.checked_sub(1).is_some_and(|last| script.spot(last) == spot);
-            (false, here, before)
-        }
-    }
 }
 
 /// The lines with what was decided, and where each of them stands then.

@@ -24,6 +24,19 @@ pub fn careful(document: &PlanDocument) -> Result<(), Failure> {
     }
 }
 
+/// Whether the same holds on every way back.
+pub fn careful_back(document: &PlanDocument) -> Result<(), Failure> {
+    let (ways, slips) = (document.ways_back.iter().flatten(), document.ways_back_slips.iter().flatten());
+    for (way, slips) in ways.zip(slips) {
+        let careless = slips.dangerous.iter().find(|slip| ["leave-out", "misplace"].contains(&slip.slip.as_str()));
+        if let Some(slip) = careless {
+            let text = format!("after {:?}: {slip:?}", way.after);
+            return Err(Failure::new(format!("on a way back, a dangerous {}: {}", slip.slip, slip.rule), text));
+        }
+    }
+    Ok(())
+}
+
 /// Whether every step past the staging has a way back.
 pub fn returns(document: &PlanDocument) -> bool {
     !document.warnings.iter().any(|warning| warning.code == "no-way-back")

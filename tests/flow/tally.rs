@@ -39,6 +39,7 @@ pub struct Tally {
     limits: BTreeMap<String, Vec<Look>>,
     one_way: BTreeMap<String, Vec<Look>>,
     careless: BTreeMap<String, Vec<Look>>,
+    careless_back: BTreeMap<String, Vec<Look>>,
     slowest: Vec<(Duration, u64)>,
     /// How many plans networkx has looked at, and how many bundles were read back.
     pub graphs: usize,
@@ -116,6 +117,17 @@ impl Tally {
         self.careless.entry(failure.symptom.clone()).or_default().push(look);
     }
 
+    /// The same of its ways back.
+    pub fn careless_back(&mut self, case: &Case, neutral: &Traits, failure: &Failure) {
+        let look = Look::new(case, neutral, &failure.text);
+        self.careless_back.entry(failure.symptom.clone()).or_default().push(look);
+    }
+
+    /// How many plans have such ways back.
+    pub fn careless_ways(&self) -> usize {
+        self.careless_back.values().map(Vec::len).sum()
+    }
+
     /// How many such plans there are.
     pub fn careless_plans(&self) -> usize {
         self.careless.values().map(Vec::len).sum()
@@ -148,6 +160,7 @@ impl Tally {
             (other.limits, &mut self.limits),
             (other.one_way, &mut self.one_way),
             (other.careless, &mut self.careless),
+            (other.careless_back, &mut self.careless_back),
         ];
         for (from, into) in rows {
             from.into_iter().for_each(|(symptom, looks)| into.entry(symptom).or_default().extend(looks));
@@ -206,7 +219,8 @@ impl Tally {
 
     /// The same of cases that nothing can do, and of those that took too long.
     pub fn refusals(&self) -> String {
-        grouped(&self.impossible) + &grouped(&self.limits) + &grouped(&self.one_way) + &grouped(&self.careless)
+        let plans = [&self.impossible, &self.limits, &self.one_way, &self.careless, &self.careless_back];
+        plans.into_iter().map(grouped).collect()
     }
 }
 

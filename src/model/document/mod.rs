@@ -56,6 +56,9 @@ pub struct PlanDocument {
     /// How to go back.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub ways_back: Option<Vec<WayBack>>,
+    /// What was tried against operator errors on each way back, in the same order.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ways_back_slips: Option<Vec<Slips>>,
     /// What the plan costs, checks included.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cost: Option<CostEntry>,

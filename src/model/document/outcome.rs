@@ -28,7 +28,7 @@ pub struct CostEntry {
 }
 
 /// What was tried against operator errors.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Slips {
     /// How many were tried.

@@ -23,6 +23,8 @@ pub struct Script<'a> {
     /// What is done.
     pub acts: &'a [Act<'a>],
     founding: Option<usize>,
+    /// A rule that may break.
+    waived: Option<Rule>,
     /// Before each step, and after the last.
     course: Vec<Standing>,
     spots: Vec<Spot>,
@@ -65,11 +67,27 @@ impl<'a> Script<'a> {
     /// `founding`: the last stage step on the first unit of a new stack.
     #[must_use]
     pub fn new(setting: &'a Setting, acts: &'a [Act<'a>], founding: Option<usize>) -> Option<Self> {
-        let mut standing = Standing::start(setting);
+        Self::from(setting, Standing::start(setting), acts, founding, None)
+    }
+
+    /// The same on a way back: from where it begins, under every rule but the one that it may break.
+    #[must_use]
+    pub fn way_back(going: &'a Setting, from: Standing, acts: &'a [Act<'a>]) -> Option<Self> {
+        Self::from(going, from, acts, None, Some(Rule::Settled))
+    }
+
+    fn from(
+        setting: &'a Setting,
+        mut standing: Standing,
+        acts: &'a [Act<'a>],
+        founding: Option<usize>,
+        waived: Option<Rule>,
+    ) -> Option<Self> {
         let mut script = Self {
             setting,
             acts,
             founding,
+            waived,
             course: vec![standing.clone()],
             spots: Vec::new(),
             soft: vec![false; acts.len()],
@@ -77,7 +95,7 @@ impl<'a> Script<'a> {
         for (position, act) in acts.iter().enumerate() {
             let at = spot(setting, &standing.situation, acts, position);
             script.spots.push(at);
-            standing.go(setting, act, at, None).ok()?;
+            standing.go(setting, act, at, waived).ok()?;
             script.found(setting, &mut standing, position);
             script.course.push(standing.clone());
         }
@@ -88,6 +106,12 @@ impl<'a> Script<'a> {
     #[must_use]
     pub fn with_soft(self, soft: Vec<bool>) -> Self {
         Self { soft, ..self }
+    }
+
+    /// Whether any look may be taken away.
+    #[must_use]
+    pub fn has_soft(&self) -> bool {
+        self.soft.contains(&true)
     }
 
     /// The situation before a step when nobody errs; after the last one, for one past it.
@@ -140,7 +164,7 @@ impl<'a> Script<'a> {
             let Some(act) = self.acts.get(position) else { break };
             // a person goes where the step's unit is now
             let at = spot(&setting, &standing.situation, self.acts, position);
-            match standing.go(&setting, act, at, None) {
+            match standing.go(&setting, act, at, self.waived) {
                 Ok(_) => {}
                 Err(Stop::Unseen(_)) if self.soft.get(position) == Some(&true) => noticed.push(position),
                 Err(stop) => return Replayed { end: ended(position, stop), stop: Some(stop), noticed },
@@ -179,7 +203,7 @@ impl<'a> Script<'a> {
         let act = |step: usize| self.acts.get(step).ok_or((step, Stop::Waiting));
         let meant = |standing: &mut Standing, step: usize| {
             let at = spot(setting, &standing.situation, self.acts, step);
-            standing.go(setting, act(step)?, at, None).map(drop).map_err(|stop| (step, stop))
+            standing.go(setting, act(step)?, at, self.waived).map(drop).map_err(|stop| (step, stop))
         };
         match slip {
             Slip::LeaveOut(_) => {}
@@ -195,11 +219,11 @@ impl<'a> Script<'a> {
                 if let Some(Act::Do(Operation::Connect(cable))) = self.acts.get(step)
                     && let Some(wrong) = cable_of(setting, misplugged(setting, *cable, instead_of, into))
                 {
-                    standing.operate(setting, Operation::Connect(wrong), None).map_err(|stop| (step, stop))?;
+                    standing.operate(setting, Operation::Connect(wrong), self.waived).map_err(|stop| (step, stop))?;
                 }
             }
             Slip::Mistype(step, other) | Slip::WrongUnit(step, other) => {
-                standing.operate(setting, other, None).map_err(|stop| (step, stop))?;
+                standing.operate(setting, other, self.waived).map_err(|stop| (step, stop))?;
             }
             Slip::Misplace { first, last, at } => {
                 for step in first..=last {
@@ -229,7 +253,7 @@ impl<'a> Script<'a> {
     ) -> Result<(), Stop> {
         let Some(meant) = self.before(step) else { return Ok(()) };
         match act {
-            Act::Await(..) => standing.go(self.setting, act, at, None).map(drop),
+            Act::Await(..) => standing.go(self.setting, act, at, self.waived).map(drop),
             Act::Expect(facts) => {
                 let found = standing.situation.clone();
                 let there = Elsewhere::new(self.setting, &found, meant, at);
@@ -252,7 +276,7 @@ impl<'a> Script<'a> {
             Act::Do(operation) => {
                 let found = standing.situation.clone();
                 match Elsewhere::new(self.setting, &found, meant, at).operation(*operation) {
-                    Some(other) => standing.operate(self.setting, other, None).map(drop),
+                    Some(other) => standing.operate(self.setting, other, self.waived).map(drop),
                     None => Err(Stop::Waiting),
                 }
             }
