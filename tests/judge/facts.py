@@ -202,3 +202,30 @@ def unit_holds(world, view, fact):
     if any(fact[field] != value for field, value in seen.items() if field in fact):
         return False
     return "role" not in fact or fact["role"] in roles_of(world, view, name)
+
+
+def step_unit(steps, index):
+    """The unit that a step is about: its argument, its first fact's, or that of the next typed step."""
+    do = steps[index]["do"]
+    if "unit" in do:
+        return do["unit"]
+    if do["kind"] == "expect":
+        for fact in do["facts"]:
+            name = fact_unit(fact)
+            if name is not None:
+                return name
+        return next((step["do"].get("unit") for step in steps[index + 1:] if is_typed(step["do"])), None)
+    return None
+
+
+def place_name(place):
+    return "the rack, by hands" if "hands" in place else " ".join(f"the {kind} {name}" for kind, name in place.items())
+
+
+def describe(fact):
+    """A fact in a few words."""
+    kind = fact["fact"]
+    about = fact.get("unit") or fact.get("end") or fact.get("uplink") or " to ".join(fact.get("ends", ()))
+    if kind == "port":
+        about = f"{fact['unit']}:{fact['port']}"
+    return f"the {kind} fact{' of ' + about if about else ''}"

@@ -79,7 +79,8 @@ sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
 
 import claims
 import slips
-from replay import LIKELY, Replay
+from minutes import LIKELY
+from replay import Replay
 from rules import Standing, baseline_breaches, state_breaches, target_breaches
 from shape import ShapeError, read_plan
 from state import View, World

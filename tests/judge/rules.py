@@ -5,7 +5,7 @@ A breach that the baseline has is excused by (rule, subject) as long as it lasts
 
 from dataclasses import dataclass
 
-from operations import cold_start
+from settling import cold_start
 from state import View, end_parts
 
 
