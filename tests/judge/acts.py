@@ -11,6 +11,8 @@ ARGUMENTS = {
     "connect-cable": ("ends",), "disconnect-cable": ("ends",),
     "form-uplink": ("uplink", "legs"), "drop-uplink": ("uplink",),
     "add-leg": ("uplink", "leg"), "drop-leg": ("uplink", "leg"),
+    "set-mode": ("unit", "mode"), "set-key": ("unit", "key", "value"), "hand-over": ("unit",),
+    "admit": ("unit",), "forget": ("unit",),
     "guard-split": ("uplink",), "unguard-split": ("uplink",),
     "await": ("unit", "until", "limit"), "expect": ("facts",),
 }
@@ -18,10 +20,11 @@ ARGUMENTS = {
 FACT_FIELDS = {
     "here": {"id": is_int, "serial": str, "members": list},
     "unit": {"powered": bool, "id": is_int, "saved_id": is_int, "priority": is_int, "role": str, "waiting": bool,
-             "ready": bool, "serial": str, "mac": str, "model": str},
+             "ready": bool, "serial": str, "mac": str, "model": str, "keys": dict, "mode": str},
     "port": {"enabled": bool, "side": str, "active": bool, "lit": bool},
     "neighbour": {"far": str}, "link": {"is": str}, "cable": {"plugged": bool}, "plug": {"serial": str},
     "uplink": {"legs": list, "carrying": list}, "guard": {"uplink": str}, "saved": {"saved": bool}, "ask": {"text": str},
+    "admitted": {"ids": list, "serials": list},
 }
 FACT_MUST = {"unit": ("unit",), "port": ("unit", "port"), "neighbour": ("end",), "plug": ("end",),
              "uplink": ("uplink",), "saved": ("unit",), "ask": ("text",)}
@@ -40,6 +43,8 @@ def check_fact(fact, where):
         need(all(split_end(fact["end"])), f"{where}.end is not unit:port")
     if kind == "link":
         choice(fact.get("is"), ("stack", "unmatched", "stray", "none"), f"{where}.is")
+    if kind == "admitted":
+        need(("ids" in fact) != ("serials" in fact), f"{where} holds neither ids nor serials, or both")
     for name, wanted in FACT_FIELDS[kind].items():
         if name not in fact:
             need((kind, name) not in (("neighbour", "far"), ("guard", "uplink"), ("cable", "plugged"), ("saved", "saved")),
@@ -51,8 +56,10 @@ def check_fact(fact, where):
         else:
             fits = wanted(value) if wanted is is_int else isinstance(value, wanted)
             need(fits, f"{where}.{name} has the wrong type")
+            if wanted is dict:
+                need(all(isinstance(item, str) for item in value.values()), f"{where}.{name} has the wrong type")
             if wanted is list:
-                need(all(is_int(item) if name == "members" else isinstance(item, str) for item in value),
+                need(all(is_int(item) if name in ("members", "ids") else isinstance(item, str) for item in value),
                      f"{where}.{name} has the wrong type")
 
 
@@ -70,6 +77,8 @@ def check_do(do, where):
             need(all(all(split_end(leg)) for leg in texts(value, here)), f"{here}: a leg is not member:port")
         elif name == "leg":
             need(all(split_end(text(value, here))), f"{here} is not member:port")
+        elif name == "mode":
+            choice(value, ("lone", "stack"), here)
         elif name == "side":
             choice(value, ("west", "east"), here)
         elif name == "until":
@@ -82,5 +91,8 @@ def check_do(do, where):
                 check_fact(fact, f"{here}[{position}]")
         else:
             text(value, here)
+    if kind in ("admit", "forget"):
+        need(("id" in do) != ("serial" in do), f"{where} tells neither an id nor a serial, or both")
+        need(is_int(do["id"]) if "id" in do else isinstance(do["serial"], str), f"{where}: the id or serial is none")
     if kind == "expect":
         need(do.get("otherwise") is None or isinstance(do["otherwise"], str), f"{where}.otherwise is not a text")

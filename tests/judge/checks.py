@@ -2,7 +2,7 @@
 
 import facts
 from facts import place_name
-from state import View, end_parts
+from state import STACK_KINDS, View, end_parts
 
 
 class Checks:
@@ -20,23 +20,27 @@ class Checks:
         self.running_at = None if do["kind"] == "restart" else place
         name = do.get("unit")
         info = self.plan.units.get(name)
-        if info is None or info.status != "joining" or name in self.typed_on or do["kind"] == "wipe":
+        if info is None or info.status != "joining" or name in self.typed_on or do["kind"] == "wipe" \
+                or do["kind"] in ("admit", "forget") and place != {"console": name}:
             return
         self.typed_on |= {name}
-        saved = self.plan.baseline.units[name].saved
-        if saved is None or (saved.id, saved.priority) != (self.plan.traits.id_factory, self.plan.traits.priority_factory) \
-                or any(held[1] != "none" for held in saved.ports.values()):
+        saved, traits = self.plan.baseline.units[name].saved, self.plan.traits
+        fixed = traits.binding == "fixed"
+        if saved is None or saved.mode != traits.factory_mode \
+                or (saved.id, saved.priority) != (traits.id_factory, traits.priority_factory) \
+                or not fixed and any(held[1] != "none" for held in saved.ports.values()):
             return
         ports = info.stacking_ports if info.stacking_ports is not None else list(saved.ports)
-        wanted = {"id", "priority"} | {("port", port) for port in ports if port in saved.ports}
+        wanted = {"id", "priority"} | ({"mode"} if traits.switched else set())
+        wanted |= {("port", port) for port in ports if port in saved.ports and not fixed}
         if wanted - self.factory_seen.get(name, frozenset()):
             report.add("factory-unit", f"{name} was not found as it comes from the factory, or nothing says to wipe it if it is not")
 
     def check_links(self, do, outcome, report):
         """right-cable: a link that a typed step makes had its neighbour seen since it was plugged."""
         traits = self.plan.traits
-        if not facts.is_typed(do) or do["kind"] == "restart" or "unmatched" not in traits.seen_on \
-                or traits.binding == "after-restart":
+        if not facts.is_typed(do) or outcome.by_restart or "unmatched" not in traits.seen_on \
+                or traits.binding in ("after-restart", "fixed"):
             return
         for cable, kind in sorted(outcome.at_once.items()):
             if kind == "stack" and cable not in self.links_been and cable not in self.looked:
@@ -55,7 +59,7 @@ class Checks:
 
     def touches(self, do, before):
         """Does this operation touch the live stack?"""
-        if "uplink" in do or do.get("unit") in self.first_live:
+        if "uplink" in do or do["kind"] in STACK_KINDS or do.get("unit") in self.first_live:
             return True
         if any(end_parts(end)[0] in self.first_live for end in do.get("ends", ())):
             return True
@@ -79,6 +83,9 @@ def baseline_to_see(plan, world, view, live):
 
 def standby_by_priority(world, view, live):
     """Does priority alone tell who is the standby?"""
-    others = [view.state.units[name].running.priority for name in live if name != view.primary]
+    units = [view.state.units[name] for name in live if name != view.primary]
+    others = [unit.running.priority if unit.counts is None else unit.counts for unit in units]
+    # neither of these tells units apart that do not lead
+    order = [criterion for criterion in world.traits.boot_order if criterion not in ("acting", "size")]
     best = max(others, default=0) if world.traits.highest_wins else min(others, default=0)
-    return others.count(best) == 1 and world.traits.election[:1] == ("priority",)
+    return others.count(best) == 1 and order[:1] == ["priority"]

@@ -155,8 +155,6 @@ class Judge:
     def read_baseline(self):
         """Reports what is wrong with the baseline as warnings; an unsettled one is no State to start from."""
         view = self.replay.view
-        for name in self.plan.traits.unjudged:
-            self.warn("trait-not-judged", f"the trait {name} is off its default and not judged")
         for rule, _, what in self.replay.baseline_faults():
             self.warn(rule, f"the baseline already breaks this: {what}")
         for island, leaders in view.leaders.items():

@@ -56,7 +56,7 @@ def baseline_primary(plan, old):
     if not led:
         return None
     best = min(led, key=lambda entry: (plan.units[entry[0]].role != "primary", -len(entry[1]),
-                                       bare.election_key(plan.baseline, entry[0]), entry[0]))
+                                       bare.merge_key(plan.baseline, entry[0], len(entry[1])), entry[0]))
     return best[0]
 
 
@@ -230,7 +230,7 @@ class Replay(Checks):
         elif kind == "guard":
             self.seen |= {("guard",)}
         if kind in ("unit", "port") and "wipe" in (do.get("otherwise") or "").lower():
-            proofs = {name for name in ("id", "priority") if kind == "unit" and name in fact}
+            proofs = {name for name in ("id", "priority", "mode") if kind == "unit" and name in fact}
             if kind == "port" and fact.get("side") == "none":
                 proofs.add(("port", fact["port"]))
             known = self.factory_seen.get(fact["unit"], frozenset())
@@ -262,11 +262,11 @@ class Replay(Checks):
         downs = []
         for down, restarting in outcome.downs:
             view = View(self.world, down, self.live, self.founded)
-            if view.incumbent is None:
+            if view.incumbent is None and not self.list_is_held(down):
                 down.shared_running, state.shared_running = down.shared_saved, state.shared_saved
             downs.append((view, restarting))
         view = View(self.world, state, self.live, self.founded)
-        if view.incumbent is None:
+        if view.incumbent is None and not self.list_is_held(state):
             state.shared_running = state.shared_saved
         report.downs, report.restarts = [down for down, _ in downs], sorted(outcome.restarts)
         self.forget(do)
@@ -291,6 +291,10 @@ class Replay(Checks):
         if self.checked and not self.touched:
             self.check_baseline(do, report, before)
         self.judge_state(report)
+
+    def list_is_held(self, state):
+        """Where newcomers are admitted, a founder that is still staged holds the list before any stack is up."""
+        return self.plan.traits.admission != "open" and not self.founded and self.world.holds_shared(state, False)
 
     def judge_state(self, report):
         """The rules of the State that the step leaves; what the baseline had is excused while it lasts."""
@@ -362,7 +366,7 @@ class Replay(Checks):
     def count_links(self, do, outcome, view, report):
         """Stack links to a live unit that first come up otherwise than by a typed step: one that drops again at once,
         as its loser waits, has come up too."""
-        if facts.is_typed(do) and do["kind"] not in ("restart", "wipe"):
+        if facts.is_typed(do) and not outcome.by_restart:
             self.keys_been |= outcome.at_once_keys
         fresh = (outcome.at_once_keys | outcome.booted_keys | view.link_keys()) - self.keys_been
         report.links_not_typed = sum(any(name in report.live_before for name, _ in key) for key in fresh)

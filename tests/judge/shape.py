@@ -28,6 +28,8 @@ class UnitInfo:
     stacking_ports: list | None
     id: int | None
     priority: int | None
+    port_groups: list
+    in_use: frozenset
 
 
 @dataclass
@@ -70,12 +72,15 @@ def read_units(value):
             status=choice(entry.get("status"), ("live", "joining", "leaving"), f"{where}.status"),
             serial=entry.get("serial"), mac=entry.get("mac"), model=entry.get("model"),
             stacking_ports=None if ports is None else texts(ports, f"{where}.stacking_ports"),
-            id=entry.get("id"), priority=entry.get("priority"))
+            id=entry.get("id"), priority=entry.get("priority"),
+            port_groups=[frozenset(texts(group, f"{where}.port_groups"))
+                         for group in sequence(entry.get("port_groups") or [], f"{where}.port_groups")],
+            in_use=frozenset(texts(entry.get("in_use") or [], f"{where}.in_use")))
     need(units, "units is empty")
     return units
 
 
-def read_settings(value, running, where):
+def read_settings(value, running, traits, where):
     """Running or saved settings; only running ports have `active`."""
     entry = mapping(value, where)
     need(is_int(entry.get("id")), f"{where}.id is not a whole number")
@@ -89,10 +94,15 @@ def read_settings(value, running, where):
         need(isinstance(active, bool), f"{where}.ports.{port}.active is not true or false")
         need(side != "none" or not active, f"{where}.ports.{port} is active and not bound")
         ports[port] = (held["enabled"], side, active)
-    return Settings(entry["id"], entry["priority"], ports)
+    keys = mapping(entry.get("keys", {}), f"{where}.keys")
+    for name, held in keys.items():
+        choice(name, tuple(traits.join_keys), f"{where}.keys")
+        text(held, f"{where}.keys.{name}")
+    mode = choice(entry.get("mode", "stack"), ("lone", "stack") if traits.switched else ("stack",), f"{where}.mode")
+    return Settings(entry["id"], entry["priority"], ports, dict(keys), mode)
 
 
-def read_shared(value, where):
+def read_shared(value, traits, where):
     entry = mapping(value, where)
     uplinks = {}
     for name, legs in mapping(entry.get("uplinks", {}), f"{where}.uplinks").items():
@@ -101,10 +111,27 @@ def read_shared(value, where):
         uplinks[name] = frozenset(legs)
     guard = entry.get("guard")
     need(guard is None or isinstance(guard, str), f"{where}.guard is not a text")
-    return Shared(uplinks, guard)
+    admitted = sequence(entry.get("admitted", []), f"{where}.admitted")
+    need(not admitted or traits.admission != "open", f"{where}.admitted: this platform admits whatever is cabled")
+    for item in admitted:
+        need(is_int(item) if traits.admission == "id" else isinstance(item, str), f"{where}.admitted: {item!r} is no "
+             f"{traits.admission}")
+    return Shared(uplinks, guard, frozenset(admitted))
 
 
-def read_state(value, units, where):
+def read_seat(held, running, traits, where):
+    """Does a unit hold the standby's seat, and by which priority is a standby chosen, where a State says so?"""
+    standby, counts = held.get("standby", False), held.get("counts")
+    need(isinstance(standby, bool), f"{where}.standby is not true or false")
+    need(not standby or traits.sticky and running is not None and not held["primary"], f"{where} can hold no seat")
+    fits = is_int(counts) and traits.priority_waits and running is not None
+    need(counts is None or fits, f"{where}.counts does not fit")
+    if traits.priority_waits and running is not None and counts is None:
+        counts = running.priority
+    return standby, counts
+
+
+def read_state(value, units, traits, where):
     """A State over exactly the plan's units, no port holding two cables."""
     entry = mapping(value, where)
     table = mapping(entry.get("units"), f"{where}.units")
@@ -119,13 +146,15 @@ def read_state(value, units, where):
         need(is_int(booted_at), f"{here}.booted_at is not a whole number")
         need(held["powered"] == (held.get("running") is not None), f"{here}: running settings and power do not agree")
         need(held["powered"] or not (held["primary"] or held["waiting"]), f"{here} is off and leads or waits")
-        running = read_settings(held["running"], True, f"{here}.running") if held["powered"] else None
-        saved = read_settings(held["saved"], False, f"{here}.saved") if held.get("saved") is not None else None
+        running = read_settings(held["running"], True, traits, f"{here}.running") if held["powered"] else None
+        saved = None
+        if held.get("saved") is not None:
+            saved = read_settings(held["saved"], False, traits, f"{here}.saved")
         need(saved is not None or running is None, f"{here} runs and has no saved settings")
         if running is not None:
             need(set(running.ports) == set(saved.ports), f"{here}: running and saved list different ports")
         state.units[key] = Unit(held["powered"], booted_at, held["primary"], held["waiting"], held["copy"],
-                                running, saved)
+                                running, saved, *read_seat(held, running, traits, here))
     taken = set()
     for position, ends in enumerate(sequence(entry.get("cables"), f"{where}.cables")):
         ends = read_ends(ends, f"{where}.cables[{position}]")
@@ -140,8 +169,8 @@ def read_state(value, units, where):
             taken.add(end)
         state.cables.add(ends)
     shared = mapping(entry.get("shared"), f"{where}.shared")
-    state.shared_running = read_shared(shared.get("running"), f"{where}.shared.running")
-    state.shared_saved = read_shared(shared.get("saved"), f"{where}.shared.saved")
+    state.shared_running = read_shared(shared.get("running"), traits, f"{where}.shared.running")
+    state.shared_saved = read_shared(shared.get("saved"), traits, f"{where}.shared.saved")
     return state
 
 
@@ -275,11 +304,11 @@ def read_plan(value):
                 named.add(name)
         return frozenset(key for key, unit in units.items() if unit.member in named)
 
-    steps = read_steps(plan.get("steps"))
+    steps, traits = read_steps(plan.get("steps")), read_traits(plan.get("traits"))
     return Plan(
-        stack=text(plan.get("stack"), "stack"), traits=read_traits(plan.get("traits")), units=units,
-        baseline=read_state(plan.get("baseline"), units, "baseline"),
-        target=read_state(plan.get("target"), units, "target"), steps=steps,
+        stack=text(plan.get("stack"), "stack"), traits=traits, units=units,
+        baseline=read_state(plan.get("baseline"), units, traits, "baseline"),
+        target=read_state(plan.get("target"), units, traits, "target"), steps=steps,
         ways_back=read_ways_back(plan.get("ways_back") or [], len(steps)),
         moves=None if plan.get("moves") is None else read_moves(plan["moves"]),
         cost=None if plan.get("cost") is None else read_cost(plan["cost"]),
