@@ -73,7 +73,7 @@ def baseline_to_see(plan, world, view, live):
         wanted |= {(name, what) for what in ("id", "priority", "saved")}
         if plan.units[name].serial is not None:
             wanted.add((name, "serial"))
-        if name == view.primary or standby_by_priority(world, view, live):
+        if name == view.primary or world.traits.sticky or standby_by_priority(world, view, live):
             wanted.add((name, "role"))
     for cable, kind in view.kinds.items():
         if kind == "stack" and all(end_parts(end)[0] in live for end in cable):
