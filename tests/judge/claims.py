@@ -1,6 +1,7 @@
 """What a plan says of itself, held against the replay: numbers, order, phases, places, minutes, predictions, cost."""
 
-from replay import LIKELY, WORST, BEST, step_unit
+from facts import step_unit
+from minutes import BEST, LIKELY, WORST
 from state import end_parts
 
 CABLE_KINDS = ("connect-cable", "disconnect-cable")

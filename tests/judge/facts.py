@@ -1,8 +1,9 @@
 """Places, and what a person can see from one: where a step is done, which facts show there, which are so."""
 
-from state import HANDS_KINDS, UPLINK_KINDS, end_parts
+from state import HANDS_KINDS, STACK_KINDS, UPLINK_KINDS, end_parts
 
 HANDS = {"hands": "site"}
+COMMON = ("uplink", "guard", "admitted")
 KINDLESS = ("here", "ask")
 
 
@@ -37,15 +38,13 @@ def place_of(stack, view, steps, index):
     kind = do["kind"]
     if kind in HANDS_KINDS:
         return HANDS
-    if kind in UPLINK_KINDS:
-        return {"stack": stack}
     if kind != "expect":
-        return unit_place(stack, view, do["unit"])
+        return place_of_deed(stack, view, do)
     telling = [fact for fact in do["facts"] if fact["fact"] not in KINDLESS]
     if telling and all(map(by_hands, telling)) and all(fact["fact"] != "here" for fact in do["facts"]):
         return HANDS
     for fact in telling:
-        if fact["fact"] in ("uplink", "guard"):
+        if fact["fact"] in COMMON:
             return {"stack": stack}
         name = fact_unit(fact)
         if name is not None:
@@ -53,9 +52,15 @@ def place_of(stack, view, steps, index):
     following = [step["do"] for step in steps[index + 1:] if is_typed(step["do"])]
     before = [step["do"] for step in steps[:index] if is_typed(step["do"])]
     nearest = following[0] if following else before[-1] if before else None
-    if nearest is None or nearest["kind"] in UPLINK_KINDS:
+    return {"stack": stack} if nearest is None else place_of_deed(stack, view, nearest)
+
+
+def place_of_deed(stack, view, do):
+    """Where an await or a typed step is done. A stack is told of units at its own place; before there is one, its
+    founder admits itself at its console."""
+    if do["kind"] in UPLINK_KINDS or do["kind"] in STACK_KINDS and (view.founded or do["unit"] != view.world.founder):
         return {"stack": stack}
-    return unit_place(stack, view, nearest["unit"])
+    return unit_place(stack, view, do["unit"])
 
 
 def island_at(view, place):
@@ -76,7 +81,7 @@ def visible(view, place, fact):
         return False
     if kind == "here":
         return True
-    if kind in ("uplink", "guard"):
+    if kind in COMMON:
         return "stack" in place
     if kind == "link":
         return any(end_parts(end)[0] in island for end in fact["ends"])
@@ -131,11 +136,13 @@ def roles_of(world, view, name):
     state = view.state
     if state.units[name].primary:
         return {"primary"}
+    if world.traits.sticky:
+        return {"standby" if state.units[name].standby else "member"}
     others = [other for other in view.home[name] if not state.units[other].primary and not state.units[other].waiting]
     if name not in others:
         return {"member"}
-    own = world.election_key(state, name)
-    keys = [world.election_key(state, other) for other in others]
+    own = world.seat_key(state, name)
+    keys = [world.seat_key(state, other) for other in others]
     if own != min(keys):
         return {"member"}
     return {"standby"} if keys.count(own) == 1 else {"standby", "member"}
@@ -176,6 +183,8 @@ def fact_holds(world, view, place, fact):
         return fact.get("serial") is None or any(fact["end"] in cable for cable in state.cables)
     if kind == "guard":
         return state.shared_running.guard == fact["uplink"]
+    if kind == "admitted":
+        return frozenset(fact.get("ids") or fact.get("serials") or ()) == state.shared_running.admitted
     if kind == "saved":
         return view.unit_saved(fact["unit"]) == fact["saved"]
     legs = state.shared_running.uplinks.get(fact["uplink"], frozenset())
@@ -184,7 +193,7 @@ def fact_holds(world, view, place, fact):
 
 
 def unit_holds(world, view, fact):
-    """A `unit` fact; a serial, MAC or model that the plan does not know is taken as stated."""
+    """A `unit` fact; a serial, MAC, model or join key that the plan does not know is taken as stated."""
     name = fact["unit"]
     if name not in view.state.units:
         return False
@@ -198,7 +207,36 @@ def unit_holds(world, view, fact):
     if not unit.powered:
         return True
     seen = {"id": unit.running.id, "saved_id": unit.saved.id, "priority": unit.running.priority,
-            "waiting": unit.waiting, "ready": view.in_stack(name)}
+            "waiting": unit.waiting, "ready": view.in_stack(name), "mode": unit.running.mode}
     if any(fact[field] != value for field, value in seen.items() if field in fact):
         return False
+    if any(unit.running.keys.get(key, value) != value for key, value in fact.get("keys", {}).items()):
+        return False
     return "role" not in fact or fact["role"] in roles_of(world, view, name)
+
+
+def step_unit(steps, index):
+    """The unit that a step is about: its argument, its first fact's, or that of the next typed step."""
+    do = steps[index]["do"]
+    if "unit" in do:
+        return do["unit"]
+    if do["kind"] == "expect":
+        for fact in do["facts"]:
+            name = fact_unit(fact)
+            if name is not None:
+                return name
+        return next((step["do"].get("unit") for step in steps[index + 1:] if is_typed(step["do"])), None)
+    return None
+
+
+def place_name(place):
+    return "the rack, by hands" if "hands" in place else " ".join(f"the {kind} {name}" for kind, name in place.items())
+
+
+def describe(fact):
+    """A fact in a few words."""
+    kind = fact["fact"]
+    about = fact.get("unit") or fact.get("end") or fact.get("uplink") or " to ".join(fact.get("ends", ()))
+    if kind == "port":
+        about = f"{fact['unit']}:{fact['port']}"
+    return f"the {kind} fact{' of ' + about if about else ''}"

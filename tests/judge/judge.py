@@ -42,6 +42,24 @@ Rules
 - An id clash or stray link among units that are not live is a breach too.
 - A dead box is never switched on: step-refused. A port that the State does not list: step-refused.
 
+Habits
+- What a State holds for a habit that the traits do not have (a lone mode, a seat, a counting priority, keys of other
+  names, an admitted list) is a wrong shape. A seat that no State names is empty; a priority that no State names counts.
+- Of the baseline's islands the merge list chooses. Among units that do not lead, `acting` and `size` tell nothing.
+- A booting unit that takes the lead has won an election: what was typed counts for its island. A hand-over, and a
+  standby that inherits the lead, is none.
+- Seats are filled once, when the whole operation has settled, not in a down state. A best that is not decided is a
+  breach of `decided`, for it says who leads next. With sticky seats fresh-baseline asks for every role.
+- An activation that restarts takes the units down before anything settles; its links come up by a restart, so they are
+  not typed, and right-cable is not asked of them. It is not asked of fixed ports either.
+- Admitted lists, modes and keys are no part of fresh-baseline. `admit` and `forget` are not typed on their unit, but for
+  the founder's own at its console; its own id is the one that it runs or saved. Such a list is lost with its power.
+- A save leaves a pending mode as it is. A wipe leaves join keys, and fixed bindings. A key that a unit does not list
+  fits whatever a fact states. For `saved` keys and mode are compared as well.
+- After a cold start same-keys is judged of what has settled: what updates itself has done so.
+- group-free is judged of what runs, not of a cold start. Of two boxes of a member its legs are on the one in the stack.
+  A port of no group waits for no restart.
+
 Slips
 - `predicts`, all claims and the four checks are aside; `ask` is answered as if true. Within one step, what refuses or
   fails comes before what breaks. Where several rules break in one step (both states of a restart are in it), the first
@@ -79,7 +97,8 @@ sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
 
 import claims
 import slips
-from replay import LIKELY, Replay
+from minutes import LIKELY
+from replay import Replay
 from rules import Standing, baseline_breaches, state_breaches, target_breaches
 from shape import ShapeError, read_plan
 from state import View, World
@@ -154,8 +173,6 @@ class Judge:
     def read_baseline(self):
         """Reports what is wrong with the baseline as warnings; an unsettled one is no State to start from."""
         view = self.replay.view
-        for name in self.plan.traits.unjudged:
-            self.warn("trait-not-judged", f"the trait {name} is off its default and not judged")
         for rule, _, what in self.replay.baseline_faults():
             self.warn(rule, f"the baseline already breaks this: {what}")
         for island, leaders in view.leaders.items():

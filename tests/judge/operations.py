@@ -1,93 +1,17 @@
-"""Every operation of the model: its needs, its effect, and the settling that follows.
+"""Every operation of the model: its needs and its effect. `perform` does one on a State and lets it settle."""
 
-`perform` does one operation on a State; `cold_start` asks what a restart of everything would leave.
-"""
-
-from dataclasses import dataclass, field
-
-from state import UPLINK_KINDS, Settings, Shared, cable_kinds, end_parts, find_islands
+from settling import (Outcome, boot, fill_seats, forget_unsaved, go_round, hand_lead, link_sides, restart_together,
+                      settle)
+from state import UPLINK_KINDS, Settings, Shared, cable_kinds, end_parts
 
 
 class Refused(Exception):
     """An operation's needs are not met; the message says which."""
 
 
-@dataclass
-class Outcome:
-    """What happened in one operation beside the State it left."""
-
-    restarts: list = field(default_factory=list)
-    downs: list = field(default_factory=list)
-    clashes: list = field(default_factory=list)
-    undecided: list = field(default_factory=list)
-    merges: list = field(default_factory=list)
-    at_once: dict = field(default_factory=dict)
-    at_once_keys: set = field(default_factory=set)
-    booted_keys: set = field(default_factory=set)
-
-
-def settle(world, state, outcome):
-    """Elects, merges and restarts losers until nothing changes; an id clash stops it."""
-    for _ in range(4 * len(state.units) + 4):
-        home = find_islands(state, cable_kinds(world, state))
-        islands = sorted(set(home.values()), key=sorted)
-        for island in islands:
-            ids = [state.units[name].running.id for name in island]
-            if len(set(ids)) < len(ids):
-                outcome.clashes.append(island)
-        if outcome.clashes:
-            return
-        losers = set()
-        for island in islands:
-            leaders = [name for name in sorted(island) if state.units[name].primary]
-            if not leaders:
-                able = [name for name in island if not state.units[name].waiting]
-                if able:
-                    best, decided = world.elect(state, able)
-                    state.units[best].primary = True
-                    if not decided:
-                        outcome.undecided.append(island)
-            elif len(leaders) > 1:
-                best, decided = world.elect(state, leaders)
-                if not decided:
-                    outcome.undecided.append(island)
-                keys = {name: world.election_key(state, name) for name in leaders}
-                led = {name: state.led.get(name, frozenset((name,))) for name in leaders}
-                outcome.merges.append((best, keys, led))
-                for name in leaders:
-                    if name != best:
-                        losers |= led[name]
-        losers = sorted(name for name in losers if state.units[name].powered)
-        if not losers:
-            break
-        lose(world, state, losers, outcome)
-    state.led = {name: home[name] for name in home if state.units[name].primary}
-
-
-def lose(world, state, losers, outcome):
-    """The losing side of a merge restarts together, or waits for a restart by hand."""
-    if not world.traits.loser_restarts:
-        for name in losers:
-            state.units[name].waiting, state.units[name].primary = True, False
-        return
-    outcome.restarts += [name for name in losers if name not in outcome.restarts]
-    go_round(world, state, losers, outcome)
-    for name in losers:
-        state.units[name].boot(state.now)
-    outcome.booted_keys |= _keys_of(state, cable_kinds(world, state))
-
-
-def go_round(world, state, names, outcome):
-    """Takes units down, settles, and keeps the down state for the rules."""
-    for name in names:
-        state.units[name].go_down()
-    settle(world, state, outcome)
-    outcome.downs.append((state.clone(), frozenset(names)))
-
-
 def perform(world, state, view, do, founded):
     """Does one operation on the State and settles it; raises Refused where a need is not met."""
-    outcome = Outcome()
+    outcome = Outcome(founded)
     state.now += 1
     kind = do["kind"]
     if kind in ("await", "expect"):
@@ -95,7 +19,9 @@ def perform(world, state, view, do, founded):
     if kind in ("connect-cable", "disconnect-cable"):
         change_cable(state, do)
     elif kind in UPLINK_KINDS:
-        change_uplink(state, view, do)
+        change_uplink(world, state, view, do)
+    elif kind in ("admit", "forget"):
+        change_admitted(world, state, view, do, founded)
     else:
         name = do["unit"]
         if name not in state.units:
@@ -103,19 +29,15 @@ def perform(world, state, view, do, founded):
         if (kind != "power-on") != state.units[name].powered:
             raise Refused(f"{name} is {'on' if kind == 'power-on' else 'off'}")
         UNIT_OPERATIONS[kind](world, state, view, do, outcome, founded)
+    outcome.by_restart = bool(outcome.downs)
     outcome.at_once = cable_kinds(world, state)
-    outcome.at_once_keys = _keys_of(state, outcome.at_once)
+    outcome.at_once_keys = link_sides(state, outcome.at_once)
     settle(world, state, outcome)
+    if forget_unsaved(world, state, founded):
+        settle(world, state, outcome)
+    if world.traits.sticky and not outcome.clashes:
+        fill_seats(world, state, outcome)
     return outcome
-
-
-def _keys_of(state, kinds):
-    found = set()
-    for cable, kind in kinds.items():
-        if kind == "stack":
-            found.add(frozenset((name, state.units[name].running.ports[port][1])
-                                for name, port in map(end_parts, cable)))
-    return found
 
 
 def change_cable(state, do):
@@ -140,7 +62,37 @@ def change_cable(state, do):
     state.cables.add(ends)
 
 
-def change_uplink(state, view, do):
+def change_admitted(world, state, view, do, founded):
+    """Tells the stack of a newcomer, or to forget a leaver; the founder of a new stack admits itself while staged."""
+    kind, name, what = do["kind"], do["unit"], world.traits.admission
+    if name not in state.units:
+        raise Refused(f"there is no unit {name}")
+    if what not in do:
+        raise Refused("this platform admits " + ("whatever is cabled" if what == "open" else f"by {what}"))
+    if what == "id":
+        _legal(do["id"], world.traits.id_range, "id")
+    if view.incumbent is None:
+        typist = None if founded else state.units[name]
+        if name != world.founder or typist is None or not typist.powered:
+            raise Refused("no stack is up to be told")
+        own = {typist.running.id, typist.saved.id} if what == "id" else {world.infos[name].serial}
+        if do[what] not in own:
+            raise Refused(f"{name} can tell of itself alone before it is a stack")
+    else:
+        typist = state.units[view.primary]
+    inside = {state.units[other].running.id if what == "id" else world.infos[other].serial
+              for other in view.incumbent or ()}
+    if kind == "forget" and do[what] in inside:
+        raise Refused(f"{do[what]} is in the stack")
+    if kind == "admit" and typist.running.mode == "lone":
+        raise Refused("a lone switch admits nobody")
+    shared = state.shared_running
+    told = frozenset((do[what],))
+    state.shared_running = Shared(shared.uplinks, shared.guard,
+                                  shared.admitted | told if kind == "admit" else shared.admitted - told)
+
+
+def change_uplink(world, state, view, do):
     """Forms, drops, extends or guards an uplink pair in the running shared settings."""
     kind, name = do["kind"], do["uplink"]
     if view.incumbent is None:
@@ -168,10 +120,12 @@ def change_uplink(state, view, do):
         elif kind == "drop-leg":
             uplinks[name] = uplinks[name] - {do["leg"]}
         elif kind == "guard-split":
+            if state.units[view.primary].running.mode == "lone":
+                raise Refused("a lone switch guards against no split")
             guard = name
         elif kind == "unguard-split" and guard == name:
             guard = None
-    state.shared_running = Shared(uplinks, guard)
+    state.shared_running = Shared(uplinks, guard, shared.admitted)
 
 
 def need_free_leg(state, view, leg):
@@ -209,7 +163,7 @@ def power_on(world, state, view, do, outcome, founded):
         raise Refused(f"{do['unit']} has no saved settings to boot with")
     if do["unit"] in world.dead_boxes:
         raise Refused(f"{info.member} is declared dead and is never powered on")
-    unit.boot(state.now)
+    boot(world, state, do["unit"], outcome)
 
 
 def power_off(world, state, view, do, outcome, founded):
@@ -218,7 +172,7 @@ def power_off(world, state, view, do, outcome, founded):
 
 def restart(world, state, view, do, outcome, founded):
     go_round(world, state, [do["unit"]], outcome)
-    state.units[do["unit"]].boot(state.now)
+    boot(world, state, do["unit"], outcome)
 
 
 def wipe(world, state, view, do, outcome, founded):
@@ -226,10 +180,10 @@ def wipe(world, state, view, do, outcome, founded):
     if len(view.home[name]) > 1 or any(end_parts(end)[0] == name for cable in state.cables for end in cable):
         raise Refused(f"{name} is not alone and free of cables")
     unit = state.units[name]
-    unit.saved = world.factory(unit.saved.ports)
+    unit.saved = world.factory(unit.saved)
     unit.copy = False
     go_round(world, state, [name], outcome)
-    unit.boot(state.now)
+    boot(world, state, name, outcome)
 
 
 def assign_id(world, state, view, do, outcome, founded):
@@ -249,14 +203,52 @@ def set_priority(world, state, view, do, outcome, founded):
         unit.saved.priority = do["priority"]
 
 
+def set_mode(world, state, view, do, outcome, founded):
+    if not world.traits.switched:
+        raise Refused("this platform has no lone mode")
+    if len(view.home[do["unit"]]) > 1:
+        raise Refused(f"{do['unit']} is not alone")
+    state.units[do["unit"]].saved.mode = do["mode"]
+
+
+def set_key(world, state, view, do, outcome, founded):
+    if do["key"] not in world.traits.join_keys:
+        raise Refused(f"this platform has no key {do['key']}")
+    unit, (at_once, _) = state.units[do["unit"]], world.traits.join_keys[do["key"]]
+    unit.saved.keys[do["key"]] = do["value"]
+    if at_once:
+        unit.running.keys[do["key"]] = do["value"]
+
+
+def hand_over(world, state, view, do, outcome, founded):
+    """The lead passes by command; where the old primary restarts for it, it does so by itself."""
+    name, old = do["unit"], view.primary
+    if world.traits.handover == "none":
+        raise Refused("this platform has no hand-over")
+    if not view.in_stack(name) or state.units[name].waiting or name == old:
+        raise Refused(f"{name} is not in the stack, or leads it already")
+    hand_lead(state, old, name)
+    if world.traits.handover == "old-restarts":
+        restart_together(world, state, [old], outcome)
+
+
 def switch_port(world, state, view, do, outcome, founded):
     held = _port(state, do)
     state.units[do["unit"]].running.ports[do["port"]] = (do["kind"] == "enable-port", held[1], held[2])
 
 
+def need_bindings(world, unit, what):
+    """Bindings can be made, and the unit is in the mode for it."""
+    if world.traits.binding == "fixed":
+        raise Refused(f"stacking ports are fixed: there is nothing to {what}")
+    if unit.running.mode == "lone":
+        raise Refused(f"in lone mode there is nothing to {what}")
+
+
 def bind_port(world, state, view, do, outcome, founded):
     traits, unit, port, side = world.traits, state.units[do["unit"]], do["port"], do["side"]
     held = _port(state, do)
+    need_bindings(world, unit, "bind")
     if held[1] != "none":
         raise Refused(f"{do['unit']}:{port} is already bound to {held[1]}")
     if traits.port_disabled and held[0]:
@@ -266,13 +258,16 @@ def bind_port(world, state, view, do, outcome, founded):
         raise Refused(f"{leg} is a leg")
     if sum(other[1] == side for other in unit.running.ports.values()) >= traits.max_cables:
         raise Refused(f"{do['unit']} has {traits.max_cables} ports on its {side} side already")
-    unit.running.ports[port] = (held[0], side, traits.binding == "at-once")
+    active = traits.binding == "at-once" and world.counts_without_restart(do["unit"], unit.running.ports, port)
+    unit.running.ports[port] = (held[0], side, active)
     if traits.stored_binding:
         unit.saved.ports[port] = (unit.saved.ports[port][0], side, True)
 
 
 def release_port(world, state, view, do, outcome, founded):
     unit, held = state.units[do["unit"]], _port(state, do)
+    if world.traits.binding == "fixed":
+        raise Refused("stacking ports are fixed")
     if held[1] == "none":
         raise Refused(f"{do['unit']}:{do['port']} is not bound")
     if world.traits.port_disabled and held[0]:
@@ -283,22 +278,33 @@ def release_port(world, state, view, do, outcome, founded):
 
 
 def activate(world, state, view, do, outcome, founded):
-    if world.traits.binding != "on-activation":
+    """Makes bindings count: of the whole island or of one unit. Where that restarts the units, they all go at once."""
+    traits = world.traits
+    if traits.binding != "on-activation":
         raise Refused("this platform has no activation")
-    for name in view.home[do["unit"]]:
+    need_bindings(world, state.units[do["unit"]], "activate")
+    changed = []
+    for name in sorted((do["unit"],) if traits.activate_unit else view.home[do["unit"]]):
         ports = state.units[name].running.ports
-        for port, held in ports.items():
-            ports[port] = (held[0], held[1], held[1] != "none")
+        fresh = [port for port, held in ports.items() if held[1] != "none" and not held[2]
+                 and world.counts_without_restart(name, ports, port)]
+        for port in fresh:
+            ports[port] = (ports[port][0], ports[port][1], True)
+        if fresh:
+            changed.append(name)
+    if changed and traits.activate_restarts:
+        restart_together(world, state, changed, outcome)
 
 
 def save(world, state, view, do, outcome, founded):
-    """Stores running settings; in the incumbent island the shared ones too, with the copies that follow."""
+    """Stores running settings, but for what waits for a restart: an id, a mode, join keys. In the incumbent island the
+    shared ones too, with the copies that follow."""
     covered = view.home[do["unit"]] if world.traits.save_stack else frozenset((do["unit"],))
     for name in covered:
         unit = state.units[name]
         number = unit.running.id if world.traits.id_at_once else unit.saved.id
         ports = {port: (held[0], held[1], held[1] != "none") for port, held in unit.running.ports.items()}
-        unit.saved = Settings(number, unit.running.priority, ports)
+        unit.saved = Settings(number, unit.running.priority, ports, dict(unit.saved.keys), unit.saved.mode)
     founding = not founded and world.founder in view.home[do["unit"]]
     if view.in_stack(do["unit"]) or founding:
         changed = state.shared_saved != state.shared_running
@@ -313,17 +319,6 @@ def save(world, state, view, do, outcome, founded):
 UNIT_OPERATIONS = {
     "power-on": power_on, "power-off": power_off, "restart": restart, "wipe": wipe, "assign-id": assign_id,
     "set-priority": set_priority, "disable-port": switch_port, "enable-port": switch_port, "bind-port": bind_port,
-    "release-port": release_port, "activate": activate, "save": save,
+    "release-port": release_port, "activate": activate, "save": save, "set-mode": set_mode, "set-key": set_key,
+    "hand-over": hand_over,
 }
-
-
-def cold_start(world, state):
-    """The State and outcome were every powered unit to restart together now."""
-    cold, outcome = state.clone(), Outcome()
-    cold.now += 1
-    for unit in cold.units.values():
-        if unit.powered:
-            unit.boot(cold.now)
-    cold.shared_running = cold.shared_saved
-    settle(world, cold, outcome)
-    return cold, outcome

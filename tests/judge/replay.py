@@ -8,13 +8,12 @@ import copy
 from dataclasses import dataclass, field
 
 import facts
+from checks import Checks
+from facts import describe, place_name, step_unit
+from minutes import LIKELY, own_minutes, step_minutes
 from operations import Refused, perform
 from rules import Standing, merge_breaches, names, state_breaches
 from state import View, World, end_parts, find_islands
-
-BEST, LIKELY, WORST = 0, 1, 2
-OWN_MINUTES = {"power-off": "power", "connect-cable": "cable", "disconnect-cable": "cable", "save": "save",
-               "activate": "activate", "expect": "check", "await": "check"}
 
 
 @dataclass
@@ -57,11 +56,11 @@ def baseline_primary(plan, old):
     if not led:
         return None
     best = min(led, key=lambda entry: (plan.units[entry[0]].role != "primary", -len(entry[1]),
-                                       bare.election_key(plan.baseline, entry[0]), entry[0]))
+                                       bare.merge_key(plan.baseline, entry[0], len(entry[1])), entry[0]))
     return best[0]
 
 
-class Replay:
+class Replay(Checks):
     """One point of a replay of a plan."""
 
     def __init__(self, plan):
@@ -231,7 +230,7 @@ class Replay:
         elif kind == "guard":
             self.seen |= {("guard",)}
         if kind in ("unit", "port") and "wipe" in (do.get("otherwise") or "").lower():
-            proofs = {name for name in ("id", "priority") if kind == "unit" and name in fact}
+            proofs = {name for name in ("id", "priority", "mode") if kind == "unit" and name in fact}
             if kind == "port" and fact.get("side") == "none":
                 proofs.add(("port", fact["port"]))
             known = self.factory_seen.get(fact["unit"], frozenset())
@@ -263,11 +262,11 @@ class Replay:
         downs = []
         for down, restarting in outcome.downs:
             view = View(self.world, down, self.live, self.founded)
-            if view.incumbent is None:
+            if view.incumbent is None and not self.list_is_held(down):
                 down.shared_running, state.shared_running = down.shared_saved, state.shared_saved
             downs.append((view, restarting))
         view = View(self.world, state, self.live, self.founded)
-        if view.incumbent is None:
+        if view.incumbent is None and not self.list_is_held(state):
             state.shared_running = state.shared_saved
         report.downs, report.restarts = [down for down, _ in downs], sorted(outcome.restarts)
         self.forget(do)
@@ -292,6 +291,10 @@ class Replay:
         if self.checked and not self.touched:
             self.check_baseline(do, report, before)
         self.judge_state(report)
+
+    def list_is_held(self, state):
+        """Where newcomers are admitted, a founder that is still staged holds the list before any stack is up."""
+        return self.plan.traits.admission != "open" and not self.founded and self.world.holds_shared(state, False)
 
     def judge_state(self, report):
         """The rules of the State that the step leaves; what the baseline had is excused while it lasts."""
@@ -360,130 +363,11 @@ class Replay:
             else:
                 report.add("no-live-restart", f"{name} is live and {'is switched off' if off else 'restarts'}")
 
-    def check_typing(self, do, report):
-        """right-place at the opening of a segment, factory-unit at the first typed step on a joining unit."""
-        if not facts.is_typed(do):
-            self.opening = self.running_at = None
-            return
-        place = report.place
-        if self.running_at != place and (place, True) not in (self.opening or []):
-            report.add("right-place", f"nothing proves that the person is at {place_name(place)}")
-        self.opening = None
-        self.running_at = None if do["kind"] == "restart" else place
-        name = do.get("unit")
-        info = self.plan.units.get(name)
-        if info is None or info.status != "joining" or name in self.typed_on or do["kind"] == "wipe":
-            return
-        self.typed_on |= {name}
-        saved = self.plan.baseline.units[name].saved
-        if saved is None or (saved.id, saved.priority) != (self.plan.traits.id_factory, self.plan.traits.priority_factory) \
-                or any(held[1] != "none" for held in saved.ports.values()):
-            return
-        ports = info.stacking_ports if info.stacking_ports is not None else list(saved.ports)
-        wanted = {"id", "priority"} | {("port", port) for port in ports if port in saved.ports}
-        if wanted - self.factory_seen.get(name, frozenset()):
-            report.add("factory-unit", f"{name} was not found as it comes from the factory, or nothing says to wipe it if it is not")
-
-    def check_links(self, do, outcome, report):
-        """right-cable: a link that a typed step makes had its neighbour seen since it was plugged."""
-        traits = self.plan.traits
-        if not facts.is_typed(do) or do["kind"] == "restart" or "unmatched" not in traits.seen_on \
-                or traits.binding == "after-restart":
-            return
-        for cable, kind in sorted(outcome.at_once.items()):
-            if kind == "stack" and cable not in self.links_been and cable not in self.looked:
-                report.add("right-cable", f"the link {cable[0]} to {cable[1]} is made and its neighbour was not looked at")
-
     def count_links(self, do, outcome, view, report):
         """Stack links to a live unit that first come up otherwise than by a typed step: one that drops again at once,
         as its loser waits, has come up too."""
-        if facts.is_typed(do) and do["kind"] not in ("restart", "wipe"):
+        if facts.is_typed(do) and not outcome.by_restart:
             self.keys_been |= outcome.at_once_keys
         fresh = (outcome.at_once_keys | outcome.booted_keys | view.link_keys()) - self.keys_been
         report.links_not_typed = sum(any(name in report.live_before for name, _ in key) for key in fresh)
         self.keys_been |= fresh
-
-    def check_baseline(self, do, report, before):
-        """fresh-baseline: the first step that touches the live stack follows a look at the whole of it."""
-        if not self.first_live or not self.touches(do, before):
-            return
-        self.touched = True
-        baseline = View(self.world, self.plan.baseline, self.first_live, True)
-        missing = baseline_to_see(self.plan, self.world, baseline, self.first_live) - self.seen
-        if missing:
-            texts = sorted(" ".join(map(str, item if item[0] != "link" else ("link", *item[1]))) for item in missing)
-            report.add("fresh-baseline", f"the live stack is touched and was not seen whole: {', '.join(texts)}")
-
-    def touches(self, do, before):
-        """Does this operation touch the live stack?"""
-        if "uplink" in do or do.get("unit") in self.first_live:
-            return True
-        if any(end_parts(end)[0] in self.first_live for end in do.get("ends", ())):
-            return True
-        return before.incumbent != self.view.incumbent
-
-
-def baseline_to_see(plan, world, view, live):
-    """Every item of the baseline that fresh-baseline wants seen; an undecided standby's role is not among them."""
-    wanted = {("guard",)}
-    for name in live:
-        wanted |= {(name, what) for what in ("id", "priority", "saved")}
-        if plan.units[name].serial is not None:
-            wanted.add((name, "serial"))
-        if name == view.primary or standby_by_priority(world, view, live):
-            wanted.add((name, "role"))
-    for cable, kind in view.kinds.items():
-        if kind == "stack" and all(end_parts(end)[0] in live for end in cable):
-            wanted.add(("link", cable))
-    return wanted | {("uplink", name) for name in view.state.shared_running.uplinks}
-
-
-def standby_by_priority(world, view, live):
-    """Does priority alone tell who is the standby?"""
-    others = [view.state.units[name].running.priority for name in live if name != view.primary]
-    best = max(others, default=0) if world.traits.highest_wins else min(others, default=0)
-    return others.count(best) == 1 and world.traits.election[:1] == ("priority",)
-
-
-def step_unit(steps, index):
-    """The unit that a step is about: its argument, its first fact's, or that of the next typed step."""
-    do = steps[index]["do"]
-    if "unit" in do:
-        return do["unit"]
-    if do["kind"] == "expect":
-        for fact in do["facts"]:
-            name = facts.fact_unit(fact)
-            if name is not None:
-                return name
-        return next((step["do"].get("unit") for step in steps[index + 1:] if facts.is_typed(step["do"])), None)
-    return None
-
-
-def own_minutes(traits, do):
-    """(best, likely, worst) of a step without the down states of restarts."""
-    kind, table = do["kind"], traits.minutes
-    if kind == "restart":
-        return (0, 0, 0)
-    if kind == "power-on":
-        return tuple(a + b for a, b in zip(table["power"], table["restart"]))
-    if kind == "await" and do["until"] == "ready":
-        return table["sync"]
-    return table[OWN_MINUTES.get(kind, "command")]
-
-
-def step_minutes(traits, do, downs):
-    """(best, likely, worst) of a step with every down state in it."""
-    return tuple(own + downs * down for own, down in zip(own_minutes(traits, do), traits.minutes["restart"]))
-
-
-def place_name(place):
-    return "the rack, by hands" if "hands" in place else " ".join(f"the {kind} {name}" for kind, name in place.items())
-
-
-def describe(fact):
-    """A fact in a few words."""
-    kind = fact["fact"]
-    about = fact.get("unit") or fact.get("end") or fact.get("uplink") or " to ".join(fact.get("ends", ()))
-    if kind == "port":
-        about = f"{fact['unit']}:{fact['port']}"
-    return f"the {kind} fact{' of ' + about if about else ''}"

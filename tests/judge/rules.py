@@ -5,7 +5,7 @@ A breach that the baseline has is excused by (rule, subject) as long as it lasts
 
 from dataclasses import dataclass
 
-from operations import cold_start
+from settling import cold_start
 from state import View, end_parts
 
 
@@ -51,6 +51,7 @@ def state_breaches(plan, world, state, standing, view, restarting=frozenset(), c
             found.append(("decided", ("cold", island), f"a cold start of {names(island)} would have no decided primary"))
     found += uplink_rule(state, standing, view, None)
     found += uplink_rule(cold, standing, cold_view, cold.shared_running)
+    found += key_rule(standing, cold_view, "after a cold start")
     if staying and not outcome.clashes:
         found += cold_rule(plan, world, state, standing, view, cold, cold_view, used)
     return found
@@ -91,6 +92,33 @@ def island_rules(plan, world, state, standing, view, staying, restarting, used):
                 found.append(("one-brain", subject, f"{name} is or was live and leads an island of its own"))
     for cable in sorted(view.strays()):
         found.append(("no-stray-link", ("now", cable), f"{link_name(cable)} are bridged as plain Ethernet"))
+    return found + key_rule(standing, view, "now") + group_rule(plan, view)
+
+
+def key_rule(standing, view, when):
+    """same-keys: no live unit differs from the incumbent's primary in any join key."""
+    found, units = [], view.state.units
+    for name in sorted(standing.live) if view.world.traits.join_keys and view.primary is not None else ():
+        if units[name].powered:
+            for key in view.world.differing(units[name], units[view.primary], None):
+                found.append(("same-keys", (when, name, key), f"{name} is live and differs from {view.primary} in {key} {when}"))
+    return found
+
+
+def group_rule(plan, view):
+    """group-free: no bound port has in its group one that carries a leg or is in use as plain Ethernet."""
+    found, state = [], view.state
+    for name, info in plan.units.items():
+        if not info.port_groups or not state.units[name].powered:
+            continue
+        busy = set(info.in_use)
+        # of two boxes of one member the legs are on the one in the stack, else on the old one
+        if view.in_stack(name) or info.status != "joining" and not view.boxes_in_stack(info.member):
+            legs = {leg for held in state.shared_running.uplinks.values() for leg in held}
+            busy |= {port for member, port in map(end_parts, legs) if member == info.member}
+        for port, held in state.units[name].running.ports.items():
+            for other in sorted(view.world.group_of(name, port) & busy) if held[1] != "none" else ():
+                found.append(("group-free", (name, port, other), f"{name}:{port} stacks and takes {name}:{other} with it"))
     return found
 
 
@@ -145,11 +173,11 @@ def merge_breaches(world, outcome, view, live):
             if other == primary or not led[other] - live:
                 continue
             decisive = next((criterion for criterion, mine, its
-                             in zip(world.traits.election, keys[primary], keys[other]) if mine != its), None)
-            won = keys[primary] < keys[other] and decisive in ("priority", "lowest-id")
+                             in zip(world.traits.merge_order, keys[primary], keys[other]) if mine != its), None)
+            won = keys[primary] < keys[other] and decisive not in (None, "uptime", "lowest-mac", "highest-mac")
             if not won:
                 found.append(("loses-merge", other,
-                              f"{other} meets {primary} and does not lose by priority or id"
+                              f"{other} meets {primary} and does not lose by more than uptime or MAC"
                               + (f" but is compared by {decisive}" if decisive else "")))
     return found
 

@@ -1,64 +1,19 @@
 """Reads a plan's JSON value into checked records; whatever has the wrong shape raises ShapeError.
 
-Decides nothing about the change itself: only whether the value can be judged at all, and what the
-neutral value of a left-out trait is.
+Decides nothing about the change itself: only whether the value can be judged at all.
 """
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
+from acts import check_do
+from reading import (ShapeError, choice, hundredths, is_int, is_number, mapping, need, read_ends, read_range, sequence,
+                     split_end, text, texts)
 from state import Settings, Shared, State, Unit
+from traits import Traits, read_traits
 
-PHASES = ("stage", "cable", "join", "settle", "close")
 SIDES = ("none", "west", "east")
-CRITERIA = ("priority", "uptime", "lowest-mac", "lowest-id")
-MINUTE_KINDS = ("restart", "sync", "command", "cable", "power", "save", "activate", "check")
-
-ARGUMENTS = {
-    "power-on": ("unit",), "power-off": ("unit",), "restart": ("unit",), "wipe": ("unit",),
-    "assign-id": ("unit", "id"), "set-priority": ("unit", "priority"),
-    "disable-port": ("unit", "port"), "enable-port": ("unit", "port"),
-    "bind-port": ("unit", "port", "side"), "release-port": ("unit", "port"),
-    "activate": ("unit",), "save": ("unit",),
-    "connect-cable": ("ends",), "disconnect-cable": ("ends",),
-    "form-uplink": ("uplink", "legs"), "drop-uplink": ("uplink",),
-    "add-leg": ("uplink", "leg"), "drop-leg": ("uplink", "leg"),
-    "guard-split": ("uplink",), "unguard-split": ("uplink",),
-    "await": ("unit", "until", "limit"), "expect": ("facts",),
-}
-
-WIDER_DEFAULTS = {
-    "stack_mode": "always", "join_keys": [], "admission": "open", "handover": "none", "stack_mac": "stays",
-    "standby": "best",
-}
-
-
-class ShapeError(Exception):
-    """The plan cannot be judged: its message says what was found and where."""
-
-
-@dataclass
-class Traits:
-    id_range: tuple
-    id_factory: int
-    id_at_once: bool
-    priority_range: tuple
-    priority_factory: int
-    highest_wins: bool
-    election: tuple
-    stored_id: bool
-    stored_priority: bool
-    stored_binding: bool
-    opposite: bool
-    max_cables: int
-    factory_enabled: bool
-    port_disabled: bool
-    binding: str
-    loser_restarts: bool
-    save_stack: bool
-    seen_on: frozenset
-    minutes: dict
-    unjudged: list = field(default_factory=list)
+PHASES = ("stage", "cable", "join", "settle", "close")
 
 
 @dataclass
@@ -73,6 +28,8 @@ class UnitInfo:
     stacking_ports: list | None
     id: int | None
     priority: int | None
+    port_groups: list
+    in_use: frozenset
 
 
 @dataclass
@@ -96,133 +53,6 @@ class Plan:
     owned_up: frozenset  # the steps of which it warns that they have no way back
 
 
-def need(condition, text):
-    """Raises ShapeError with this text unless the condition holds."""
-    if not condition:
-        raise ShapeError(text)
-
-
-def is_int(value):
-    return isinstance(value, int) and not isinstance(value, bool)
-
-
-def is_number(value):
-    return is_int(value) or (isinstance(value, float) and abs(value) < 1e9)
-
-
-def hundredths(value, where):
-    """Minutes as an integer of hundredths; more than two decimals is a wrong shape."""
-    need(is_number(value) and abs(value) < 1e9, f"{where}: {value!r} is not a number of minutes")
-    exact = round(value * 100)
-    need(abs(exact - value * 100) < 1e-6 * max(1.0, abs(value)), f"{where}: {value!r} has more than two decimals")
-    return exact
-
-
-def mapping(value, where):
-    need(isinstance(value, dict), f"{where} is not an object")
-    return value
-
-
-def sequence(value, where):
-    need(isinstance(value, list), f"{where} is not a list")
-    return value
-
-
-def text(value, where):
-    need(isinstance(value, str) and value != "", f"{where} is not a text")
-    return value
-
-
-def choice(value, allowed, where):
-    need(isinstance(value, str) and value in allowed, f"{where}: {value!r} is none of {', '.join(allowed)}")
-    return value
-
-
-def texts(value, where):
-    return [text(item, where) for item in sequence(value, where)]
-
-
-def split_end(end):
-    """The two parts of `unit:port` or `far:uplink`."""
-    name, _, rest = end.partition(":")
-    return name, rest
-
-
-def read_ends(value, where):
-    """A cable's two ends, sorted; both `far`, or one end twice, is a wrong shape."""
-    ends = texts(value, where)
-    need(len(ends) == 2 and ends[0] != ends[1], f"{where} does not hold two different ends")
-    for end in ends:
-        need(all(split_end(end)), f"{where}: {end!r} is neither unit:port nor far:uplink")
-    need(not all(split_end(end)[0] == "far" for end in ends), f"{where}: both ends are far")
-    return tuple(sorted(ends))
-
-
-def read_range(value, where):
-    pair = sequence(value, where)
-    need(len(pair) == 2 and all(is_int(n) for n in pair) and pair[0] <= pair[1], f"{where} is not a range")
-    return tuple(pair)
-
-
-def read_minutes(value):
-    """The minutes of each kind as (best, likely, worst) in hundredths; best is likely if left out."""
-    table = mapping(value, "traits.minutes")
-    result = {}
-    for kind in MINUTE_KINDS:
-        where = f"traits.minutes.{kind}"
-        entry = mapping(table.get(kind), where)
-        likely = hundredths(entry.get("likely"), where)
-        best = hundredths(entry["best"], where) if entry.get("best") is not None else likely
-        result[kind] = (best, likely, hundredths(entry.get("worst"), where))
-        need(min(result[kind]) >= 0, f"{where} is negative")
-    return result
-
-
-def read_traits(value):
-    """The traits, each left-out one at its neutral value; wider habits off their default are listed as unjudged."""
-    traits = mapping(value, "traits")
-
-    def part(name):
-        return mapping(traits.get(name, {}), f"traits.{name}")
-
-    def whole(name, key, default):
-        number = part(name).get(key, default)
-        need(is_int(number), f"traits.{name}.{key} is not a whole number")
-        return number
-
-    def one_of(name, key, default, allowed):
-        return choice(part(name).get(key, default), allowed, f"traits.{name}.{key}")
-
-    stored = {key: one_of("stored", key, default, ("at-once", "with-save")) == "at-once"
-              for key, default in (("id", "at-once"), ("priority", "with-save"), ("binding", "with-save"))}
-    election = sequence(traits.get("election", ["priority", "uptime", "lowest-mac"]), "traits.election")
-    seen_on = sequence(part("neighbours").get("seen_on", ["stray", "unmatched", "stack"]), "traits.neighbours.seen_on")
-    port_disabled = part("binding").get("port_disabled", True)
-    need(isinstance(port_disabled, bool), "traits.binding.port_disabled is not true or false")
-    return Traits(
-        id_range=read_range(part("member_id").get("range", [1, 16]), "traits.member_id.range"),
-        id_factory=whole("member_id", "factory", 1),
-        id_at_once=one_of("member_id", "takes_effect", "after-restart", ("at-once", "after-restart")) == "at-once",
-        priority_range=read_range(part("priority").get("range", [1, 100]), "traits.priority.range"),
-        priority_factory=whole("priority", "factory", 1),
-        highest_wins=one_of("priority", "wins", "highest", ("highest", "lowest")) == "highest",
-        election=tuple(choice(item, CRITERIA, "traits.election") for item in election),
-        stored_id=stored["id"], stored_priority=stored["priority"], stored_binding=stored["binding"],
-        opposite=one_of("sides", "facing", "opposite", ("opposite", "any")) == "opposite",
-        max_cables=whole("sides", "max_cables", 4),
-        factory_enabled=choice(traits.get("factory_ports", "enabled"), ("enabled", "disabled"),
-                               "traits.factory_ports") == "enabled",
-        port_disabled=port_disabled,
-        binding=one_of("binding", "takes_effect", "on-activation", ("at-once", "on-activation", "after-restart")),
-        loser_restarts=one_of("joining", "loser", "restarts", ("restarts", "waits")) == "restarts",
-        save_stack=one_of("save", "scope", "stack", ("unit", "stack")) == "stack",
-        seen_on=frozenset(choice(item, ("stray", "unmatched", "stack"), "traits.neighbours.seen_on")
-                          for item in seen_on),
-        minutes=read_minutes(traits.get("minutes")),
-        unjudged=[name for name, default in WIDER_DEFAULTS.items() if traits.get(name, default) != default],
-    )
-
-
 def read_units(value):
     """The plan's units by key; a key twice, or two boxes without a member, is a wrong shape."""
     units = {}
@@ -242,12 +72,15 @@ def read_units(value):
             status=choice(entry.get("status"), ("live", "joining", "leaving"), f"{where}.status"),
             serial=entry.get("serial"), mac=entry.get("mac"), model=entry.get("model"),
             stacking_ports=None if ports is None else texts(ports, f"{where}.stacking_ports"),
-            id=entry.get("id"), priority=entry.get("priority"))
+            id=entry.get("id"), priority=entry.get("priority"),
+            port_groups=[frozenset(texts(group, f"{where}.port_groups"))
+                         for group in sequence(entry.get("port_groups") or [], f"{where}.port_groups")],
+            in_use=frozenset(texts(entry.get("in_use") or [], f"{where}.in_use")))
     need(units, "units is empty")
     return units
 
 
-def read_settings(value, running, where):
+def read_settings(value, running, traits, where):
     """Running or saved settings; only running ports have `active`."""
     entry = mapping(value, where)
     need(is_int(entry.get("id")), f"{where}.id is not a whole number")
@@ -261,10 +94,15 @@ def read_settings(value, running, where):
         need(isinstance(active, bool), f"{where}.ports.{port}.active is not true or false")
         need(side != "none" or not active, f"{where}.ports.{port} is active and not bound")
         ports[port] = (held["enabled"], side, active)
-    return Settings(entry["id"], entry["priority"], ports)
+    keys = mapping(entry.get("keys", {}), f"{where}.keys")
+    for name, held in keys.items():
+        choice(name, tuple(traits.join_keys), f"{where}.keys")
+        text(held, f"{where}.keys.{name}")
+    mode = choice(entry.get("mode", "stack"), ("lone", "stack") if traits.switched else ("stack",), f"{where}.mode")
+    return Settings(entry["id"], entry["priority"], ports, dict(keys), mode)
 
 
-def read_shared(value, where):
+def read_shared(value, traits, where):
     entry = mapping(value, where)
     uplinks = {}
     for name, legs in mapping(entry.get("uplinks", {}), f"{where}.uplinks").items():
@@ -273,10 +111,27 @@ def read_shared(value, where):
         uplinks[name] = frozenset(legs)
     guard = entry.get("guard")
     need(guard is None or isinstance(guard, str), f"{where}.guard is not a text")
-    return Shared(uplinks, guard)
+    admitted = sequence(entry.get("admitted", []), f"{where}.admitted")
+    need(not admitted or traits.admission != "open", f"{where}.admitted: this platform admits whatever is cabled")
+    for item in admitted:
+        need(is_int(item) if traits.admission == "id" else isinstance(item, str), f"{where}.admitted: {item!r} is no "
+             f"{traits.admission}")
+    return Shared(uplinks, guard, frozenset(admitted))
 
 
-def read_state(value, units, where):
+def read_seat(held, running, traits, where):
+    """Does a unit hold the standby's seat, and by which priority is a standby chosen, where a State says so?"""
+    standby, counts = held.get("standby", False), held.get("counts")
+    need(isinstance(standby, bool), f"{where}.standby is not true or false")
+    need(not standby or traits.sticky and running is not None and not held["primary"], f"{where} can hold no seat")
+    fits = is_int(counts) and traits.priority_waits and running is not None
+    need(counts is None or fits, f"{where}.counts does not fit")
+    if traits.priority_waits and running is not None and counts is None:
+        counts = running.priority
+    return standby, counts
+
+
+def read_state(value, units, traits, where):
     """A State over exactly the plan's units, no port holding two cables."""
     entry = mapping(value, where)
     table = mapping(entry.get("units"), f"{where}.units")
@@ -291,13 +146,15 @@ def read_state(value, units, where):
         need(is_int(booted_at), f"{here}.booted_at is not a whole number")
         need(held["powered"] == (held.get("running") is not None), f"{here}: running settings and power do not agree")
         need(held["powered"] or not (held["primary"] or held["waiting"]), f"{here} is off and leads or waits")
-        running = read_settings(held["running"], True, f"{here}.running") if held["powered"] else None
-        saved = read_settings(held["saved"], False, f"{here}.saved") if held.get("saved") is not None else None
+        running = read_settings(held["running"], True, traits, f"{here}.running") if held["powered"] else None
+        saved = None
+        if held.get("saved") is not None:
+            saved = read_settings(held["saved"], False, traits, f"{here}.saved")
         need(saved is not None or running is None, f"{here} runs and has no saved settings")
         if running is not None:
             need(set(running.ports) == set(saved.ports), f"{here}: running and saved list different ports")
         state.units[key] = Unit(held["powered"], booted_at, held["primary"], held["waiting"], held["copy"],
-                                running, saved)
+                                running, saved, *read_seat(held, running, traits, here))
     taken = set()
     for position, ends in enumerate(sequence(entry.get("cables"), f"{where}.cables")):
         ends = read_ends(ends, f"{where}.cables[{position}]")
@@ -312,80 +169,9 @@ def read_state(value, units, where):
             taken.add(end)
         state.cables.add(ends)
     shared = mapping(entry.get("shared"), f"{where}.shared")
-    state.shared_running = read_shared(shared.get("running"), f"{where}.shared.running")
-    state.shared_saved = read_shared(shared.get("saved"), f"{where}.shared.saved")
+    state.shared_running = read_shared(shared.get("running"), traits, f"{where}.shared.running")
+    state.shared_saved = read_shared(shared.get("saved"), traits, f"{where}.shared.saved")
     return state
-
-
-FACT_FIELDS = {
-    "here": {"id": is_int, "serial": str, "members": list},
-    "unit": {"powered": bool, "id": is_int, "saved_id": is_int, "priority": is_int, "role": str, "waiting": bool,
-             "ready": bool, "serial": str, "mac": str, "model": str},
-    "port": {"enabled": bool, "side": str, "active": bool, "lit": bool},
-    "neighbour": {"far": str}, "link": {"is": str}, "cable": {"plugged": bool}, "plug": {"serial": str},
-    "uplink": {"legs": list, "carrying": list}, "guard": {"uplink": str}, "saved": {"saved": bool}, "ask": {"text": str},
-}
-FACT_MUST = {"unit": ("unit",), "port": ("unit", "port"), "neighbour": ("end",), "plug": ("end",),
-             "uplink": ("uplink",), "saved": ("unit",), "ask": ("text",)}
-FACT_NULLS = {("neighbour", "far"), ("plug", "serial"), ("guard", "uplink"), ("here", "serial"), ("unit", "serial"),
-              ("unit", "mac"), ("unit", "model")}
-
-
-def check_fact(fact, where):
-    """One fact names what it is about and states its fields in their types."""
-    kind = choice(mapping(fact, where).get("fact"), tuple(FACT_FIELDS), f"{where}.fact")
-    for name in FACT_MUST.get(kind, ()):
-        text(fact.get(name), f"{where}.{name}")
-    if kind in ("link", "cable"):
-        read_ends(fact.get("ends"), f"{where}.ends")
-    if kind in ("neighbour", "plug"):
-        need(all(split_end(fact["end"])), f"{where}.end is not unit:port")
-    if kind == "link":
-        choice(fact.get("is"), ("stack", "unmatched", "stray", "none"), f"{where}.is")
-    for name, wanted in FACT_FIELDS[kind].items():
-        if name not in fact:
-            need((kind, name) not in (("neighbour", "far"), ("guard", "uplink"), ("cable", "plugged"), ("saved", "saved")),
-                 f"{where} lacks {name}")
-            continue
-        value = fact[name]
-        if value is None:
-            need((kind, name) in FACT_NULLS, f"{where}.{name} is null")
-        else:
-            fits = wanted(value) if wanted is is_int else isinstance(value, wanted)
-            need(fits, f"{where}.{name} has the wrong type")
-            if wanted is list:
-                need(all(is_int(item) if name == "members" else isinstance(item, str) for item in value),
-                     f"{where}.{name} has the wrong type")
-
-
-def check_do(do, where):
-    """An operation has a known kind and its arguments in their types; its needs are the replay's to judge."""
-    kind = choice(mapping(do, where).get("kind"), tuple(ARGUMENTS), f"{where}.kind")
-    for name in ARGUMENTS[kind]:
-        here = f"{where}.{name}"
-        value = do.get(name)
-        if name in ("id", "priority"):
-            need(is_int(value), f"{here} is not a whole number")
-        elif name == "ends":
-            read_ends(value, here)
-        elif name == "legs":
-            need(all(all(split_end(leg)) for leg in texts(value, here)), f"{here}: a leg is not member:port")
-        elif name == "leg":
-            need(all(split_end(text(value, here))), f"{here} is not member:port")
-        elif name == "side":
-            choice(value, ("west", "east"), here)
-        elif name == "until":
-            choice(value, ("up", "joined", "ready"), here)
-        elif name == "limit":
-            need(is_number(value) and value > 0, f"{here} is not a number of minutes")
-        elif name == "facts":
-            need(sequence(value, here), f"{here} is empty")
-            for position, fact in enumerate(value):
-                check_fact(fact, f"{here}[{position}]")
-        else:
-            text(value, here)
-    if kind == "expect":
-        need(do.get("otherwise") is None or isinstance(do["otherwise"], str), f"{where}.otherwise is not a text")
 
 
 def check_claim_shapes(step, where):
@@ -518,11 +304,11 @@ def read_plan(value):
                 named.add(name)
         return frozenset(key for key, unit in units.items() if unit.member in named)
 
-    steps = read_steps(plan.get("steps"))
+    steps, traits = read_steps(plan.get("steps")), read_traits(plan.get("traits"))
     return Plan(
-        stack=text(plan.get("stack"), "stack"), traits=read_traits(plan.get("traits")), units=units,
-        baseline=read_state(plan.get("baseline"), units, "baseline"),
-        target=read_state(plan.get("target"), units, "target"), steps=steps,
+        stack=text(plan.get("stack"), "stack"), traits=traits, units=units,
+        baseline=read_state(plan.get("baseline"), units, traits, "baseline"),
+        target=read_state(plan.get("target"), units, traits, "target"), steps=steps,
         ways_back=read_ways_back(plan.get("ways_back") or [], len(steps)),
         moves=None if plan.get("moves") is None else read_moves(plan["moves"]),
         cost=None if plan.get("cost") is None else read_cost(plan["cost"]),

@@ -11,10 +11,10 @@ import facts
 from replay import Replay, StepReport
 from rules import target_breaches
 from shape import SLIP_KINDS
-from state import UPLINK_KINDS, end_parts
+from state import STACK_KINDS, UPLINK_KINDS, end_parts
 
 RULES = ("primary-kept", "no-live-restart", "never-split", "no-id-clash", "no-stray-link", "uplinks-up", "one-brain",
-         "decided", "cold-start", "settled", "loses-merge", "reaches-target")
+         "decided", "cold-start", "settled", "loses-merge", "same-keys", "group-free", "reaches-target")
 CATCHES = ("step-refused", "expect-fails", "not-visible", "await-fails")
 LOOKS = ("await", "expect")
 OTHER_SIDE = {"west": "east", "east": "west"}
@@ -153,7 +153,9 @@ class Slips:
     def as_met(self, do, index, view, place):
         """What a step does at this place; None where nobody there has the id that is meant."""
         island = facts.island_at(view, place) or frozenset()
-        if do["kind"] in UPLINK_KINDS:
+        if do["kind"] in STACK_KINDS and "stack" not in place:
+            return None
+        if do["kind"] in UPLINK_KINDS or do["kind"] in ("admit", "forget"):
             return do if "stack" in place and island else None
         if do["kind"] != "expect":
             name = self.whoever(do["unit"], index, view, island)
@@ -253,8 +255,13 @@ class Slips:
             yield side, {**do, "side": side}
 
     def wrong_units(self, do, point):
-        """A power-off or restart of another unit, or the cable in the same port of another unit pulled."""
+        """A power-off or restart of another unit, the lead handed to another unit of the stack, or the cable in the same
+        port of another unit pulled."""
         units = point.state.units
+        if do["kind"] == "hand-over":
+            for name in sorted(point.view.incumbent or ()):
+                if name not in (do["unit"], point.view.primary):
+                    yield name, {**do, "unit": name}
         if do["kind"] in ("power-off", "restart"):
             for name in units:
                 if name != do["unit"] and units[name].powered:

@@ -7,55 +7,64 @@
 from dataclasses import dataclass, field
 
 OPPOSITE = {"west": "east", "east": "west"}
+STACK_KINDS = ("hand-over", "admit", "forget")
 UPLINK_KINDS = ("form-uplink", "drop-uplink", "add-leg", "drop-leg", "guard-split", "unguard-split")
 HANDS_KINDS = ("power-on", "power-off", "connect-cable", "disconnect-cable")
 
 
 class Settings:
-    """What a unit acts on: id, priority, and port -> (enabled, side, active)."""
+    """What a unit acts on: id, priority, port -> (enabled, side, active), join keys, and its mode: lone or stack."""
 
-    __slots__ = ("id", "priority", "ports")
+    __slots__ = ("id", "priority", "ports", "keys", "mode")
 
-    def __init__(self, id, priority, ports):
+    def __init__(self, id, priority, ports, keys=None, mode="stack"):
         self.id, self.priority, self.ports = id, priority, ports
+        self.keys, self.mode = keys or {}, mode
 
     def copy(self):
-        return Settings(self.id, self.priority, dict(self.ports))
+        return Settings(self.id, self.priority, dict(self.ports), dict(self.keys), self.mode)
 
     def key(self):
-        return (self.id, self.priority, tuple(self.ports.items()))
+        return (self.id, self.priority, tuple(self.ports.items()), tuple(sorted(self.keys.items())), self.mode)
 
     def same_as(self, other):
-        return self.id == other.id and self.priority == other.priority and self.ports == other.ports
+        return (self.id == other.id and self.priority == other.priority and self.ports == other.ports
+                and self.keys == other.keys and self.mode == other.mode)
 
 
 class Unit:
-    """One physical box."""
+    """One physical box. `standby`: it holds the seat, where that is sticky; `counts`: the priority by which a standby
+    is chosen, where a new one waits for an election (None elsewhere, and while the unit is off)."""
 
-    __slots__ = ("powered", "booted_at", "primary", "waiting", "copy", "running", "saved")
+    __slots__ = ("powered", "booted_at", "primary", "waiting", "copy", "running", "saved", "standby", "counts")
 
-    def __init__(self, powered, booted_at, primary, waiting, copy, running, saved):
+    def __init__(self, powered, booted_at, primary, waiting, copy, running, saved, standby=False, counts=None):
         self.powered, self.booted_at, self.primary = powered, booted_at, primary
         self.waiting, self.copy, self.running, self.saved = waiting, copy, running, saved
+        self.standby, self.counts = standby, counts
 
     def clone(self):
         return Unit(self.powered, self.booted_at, self.primary, self.waiting, self.copy,
-                    self.running.copy() if self.running else None, self.saved.copy() if self.saved else None)
+                    self.running.copy() if self.running else None, self.saved.copy() if self.saved else None,
+                    self.standby, self.counts)
 
     def go_down(self):
-        self.powered = self.primary = self.waiting = False
-        self.running = None
+        self.powered = self.primary = self.waiting = self.standby = False
+        self.running = self.counts = None
 
     def boot(self, now):
-        """Runs what was saved, every saved binding active."""
-        self.powered, self.primary, self.waiting, self.booted_at = True, False, False, now
-        ports = {port: (held[0], held[1], held[1] != "none") for port, held in self.saved.ports.items()}
-        self.running = Settings(self.saved.id, self.saved.priority, ports)
+        """Runs what was saved, every saved binding active if it stacks at all."""
+        self.powered, self.booted_at = True, now
+        self.primary = self.waiting = self.standby = False
+        stacks = self.saved.mode != "lone"
+        ports = {port: (held[0], held[1], stacks and held[1] != "none") for port, held in self.saved.ports.items()}
+        self.running = Settings(self.saved.id, self.saved.priority, ports, dict(self.saved.keys), self.saved.mode)
 
     def is_saved(self):
         """Do saved and running agree in all that both have?"""
         run, saved = self.running, self.saved
-        return (run.id == saved.id and run.priority == saved.priority
+        return (run.id == saved.id and run.priority == saved.priority and run.keys == saved.keys
+                and run.mode == saved.mode
                 and all(held[:2] == saved.ports[port][:2] for port, held in run.ports.items()))
 
 
@@ -65,9 +74,11 @@ class Shared:
 
     uplinks: dict
     guard: str | None
+    admitted: frozenset = frozenset()
 
     def key(self):
-        return (tuple(sorted((name, tuple(sorted(legs))) for name, legs in self.uplinks.items())), self.guard)
+        return (tuple(sorted((name, tuple(sorted(legs))) for name, legs in self.uplinks.items())), self.guard,
+                tuple(sorted(self.admitted)))
 
 
 @dataclass
@@ -87,7 +98,7 @@ class State:
         """Equal for States that will behave alike: boot times count by their order only."""
         order = {tick: rank for rank, tick in enumerate(sorted({u.booted_at for u in self.units.values() if u.powered}))}
         return (tuple((u.powered, order.get(u.booted_at) if u.powered else None, u.primary, u.waiting, u.copy,
-                       u.running.key() if u.running else None, u.saved.key() if u.saved else None)
+                       u.standby, u.counts, u.running.key() if u.running else None, u.saved.key() if u.saved else None)
                       for u in self.units.values()),
                 frozenset(self.cables), self.shared_running.key(), self.shared_saved.key())
 
@@ -108,31 +119,83 @@ class World:
         for key, info in self.infos.items():
             self.boxes.setdefault(info.member, []).append(key)
 
-    def election_key(self, state, name):
-        """Smaller is better; one entry for each criterion."""
+    def boot_key(self, state, name):
+        """How a unit stands in an election of an island without a primary; smaller is better."""
+        return self._key(state, name, self.traits.boot_order, state.units[name].running.priority, 0)
+
+    def merge_key(self, state, name, size):
+        """How a primary stands against others whom it meets; `size`: of the island that it led before."""
+        return self._key(state, name, self.traits.merge_order, state.units[name].running.priority, size)
+
+    def seat_key(self, state, name):
+        """How a unit stands in the choice of the standby: with a priority that counts already."""
+        unit = state.units[name]
+        counts = unit.running.priority if unit.counts is None else unit.counts
+        return self._key(state, name, self.traits.boot_order, counts, 0)
+
+    def _key(self, state, name, order, priority, size):
         unit, parts = state.units[name], []
-        for criterion in self.traits.election:
+        for criterion in order:
             if criterion == "priority":
-                value = unit.running.priority
-                parts.append(-value if self.traits.highest_wins else value)
+                parts.append(-priority if self.traits.highest_wins else priority)
             elif criterion == "uptime":
                 parts.append(unit.booted_at)
-            elif criterion == "lowest-mac":
-                mac = self.infos[name].mac
-                parts.append((1, "") if mac is None else (0, mac.lower().replace(":", "-")))
-            else:
+            elif criterion in ("lowest-mac", "highest-mac"):
+                parts.append(mac_rank(self.infos[name].mac, criterion == "highest-mac"))
+            elif criterion == "lowest-id":
                 parts.append(unit.running.id)
+            elif criterion == "acting":
+                parts.append(not unit.primary)
+            else:
+                parts.append(-size)
         return tuple(parts)
 
-    def elect(self, state, names):
-        """The best of these by the election order, and whether the order decides it."""
-        ranked = sorted((self.election_key(state, name), name) for name in names)
-        return ranked[0][1], len(ranked) < 2 or ranked[0][0] != ranked[1][0]
+    def holds_shared(self, state, founded):
+        """Is a unit up that holds the running common settings: the incumbent's primary, or a founder still staged?"""
+        if not founded:
+            return self.founder is not None and state.units[self.founder].powered
+        return any(state.units[name].primary for name in self.may_lead)
 
-    def factory(self, ports):
-        """Settings of a box as it comes."""
-        return Settings(self.traits.id_factory, self.traits.priority_factory,
-                        {port: (self.traits.factory_enabled, "none", False) for port in ports})
+    def admitted(self, state, name):
+        """Has the stack been told of this unit?"""
+        known = state.shared_running.admitted
+        return (state.units[name].running.id if self.traits.admission == "id" else self.infos[name].serial) in known
+
+    def counts_without_restart(self, name, ports, port):
+        """Can a binding of this port count before the unit restarts? Some platforms convert whole groups at a boot."""
+        group = self.group_of(name, port)
+        return not (self.traits.groups_restart and group) or any(ports[other][2] for other in group if other in ports)
+
+    def group_of(self, name, port):
+        """The ports that can only change to stacking together with this one, itself among them."""
+        return next((group for group in self.infos[name].port_groups if port in group), frozenset())
+
+    def differing(self, one, other, policy):
+        """The join keys of this policy (None: of any) that both units list with different running values."""
+        own, its = one.running.keys, other.running.keys
+        return [key for key, (_, differs) in self.traits.join_keys.items() if policy in (None, differs)
+                and key in own and key in its and own[key] != its[key]]
+
+    def factory(self, saved):
+        """Settings of a box as it comes. What a wipe does not touch stays: join keys, and bindings that are fixed."""
+        fixed = self.traits.binding == "fixed"
+        ports = {port: (self.traits.factory_enabled, held[1] if fixed else "none", fixed and held[2])
+                 for port, held in saved.ports.items()}
+        return Settings(self.traits.id_factory, self.traits.priority_factory, ports, dict(saved.keys),
+                        self.traits.factory_mode)
+
+
+def mac_rank(mac, highest):
+    """Smaller is better; an unknown address loses to a known one."""
+    if mac is None:
+        return (1, ())
+    return (0, tuple(-ord(sign) if highest else ord(sign) for sign in mac.lower().replace(":", "-")))
+
+
+def best_of(keys):
+    """The best by these keys, and whether they decide it."""
+    ranked = sorted((key, name) for name, key in keys.items())
+    return ranked[0][1], len(ranked) < 2 or ranked[0][0] != ranked[1][0]
 
 
 _ENDS = {}
@@ -168,10 +231,20 @@ def cable_kinds(world, state):
             continue
         if held_a[2] and held_b[2]:
             facing = not world.traits.opposite or OPPOSITE[held_a[1]] == held_b[1]
-            kinds[cable] = "stack" if facing and not (a.waiting or b.waiting) else "unmatched"
+            kinds[cable] = "stack" if facing and may_stack(world, state, name_a, name_b) else "unmatched"
         else:
             kinds[cable] = "unmatched" if held_a[2] or held_b[2] else "stray"
     return kinds
+
+
+def may_stack(world, state, name_a, name_b):
+    """Do two units whose bound and active ports meet stack with each other?"""
+    a, b = state.units[name_a], state.units[name_b]
+    if a.waiting or b.waiting or "lone" in (a.running.mode, b.running.mode):
+        return False
+    if world.traits.admission != "open" and world.admitted(state, name_a) != world.admitted(state, name_b):
+        return False
+    return not (world.traits.join_keys and world.differing(a, b, "refused"))
 
 
 def find_islands(state, kinds):
@@ -192,7 +265,7 @@ class View:
     """What one settled State shows: lit cables, islands, leaders, the incumbent island."""
 
     def __init__(self, world, state, live, founded):
-        self.world, self.state = world, state
+        self.world, self.state, self.founded = world, state, founded
         self.kinds = cable_kinds(world, state)
         self.home = find_islands(state, self.kinds)
         self.islands = sorted(set(self.home.values()), key=sorted)
