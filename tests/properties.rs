@@ -28,7 +28,8 @@ use ringwright::model::settle::{Events, cold_start, settle};
 use ringwright::model::state::State;
 use ringwright::model::table::{CableId, Id, LegId, LegSet, PortId, UnitId, UnitSet, UplinkId};
 use ringwright::model::traits::{
-    BindingEffect, Criterion, Facing, FactoryPorts, IdEffect, Loser, SaveScope, StoredWhen, Traits, Wins,
+    ActivationScope, BindingEffect, Criterion, Election, Facing, FactoryPorts, Handover, IdEffect, Loser, Mode,
+    PriorityEffect, SaveScope, StackMode, StandbySeat, StoredWhen, Traits, Wins,
 };
 use yard::{PORTS, Yard, cable, end, neutral, port, unit};
 
@@ -40,29 +41,47 @@ fn any_traits() -> impl Strategy<Value = Traits> {
         vec![Criterion::Uptime, Criterion::LowestMac],
         vec![Criterion::LowestMac, Criterion::Priority],
     ];
-    (any::<u16>(), prop::sample::select(elections.to_vec()), 0..3_u8, 1..4_u16).prop_map(
-        |(bits, election, binding, max_cables)| {
-            let bit = |at: u16| bits >> at & 1 == 1;
-            let stored = |at| if bit(at) { StoredWhen::AtOnce } else { StoredWhen::WithSave };
-            let mut traits = neutral();
-            traits.member_id.takes_effect = if bit(0) { IdEffect::AtOnce } else { IdEffect::AfterRestart };
-            traits.priority.wins = if bit(1) { Wins::Lowest } else { Wins::Highest };
-            traits.election = election;
-            (traits.stored.id, traits.stored.priority, traits.stored.binding) = (stored(2), stored(3), stored(4));
-            traits.sides.facing = if bit(5) { Facing::Any } else { Facing::Opposite };
-            traits.sides.max_cables = max_cables;
-            traits.factory_ports = if bit(6) { FactoryPorts::Disabled } else { FactoryPorts::Enabled };
-            traits.binding.port_disabled = bit(7);
-            traits.binding.takes_effect = match binding {
-                0 => BindingEffect::AtOnce,
-                1 => BindingEffect::OnActivation,
-                _ => BindingEffect::AfterRestart,
-            };
-            traits.joining.loser = if bit(8) { Loser::Waits } else { Loser::Restarts };
-            traits.save.scope = if bit(9) { SaveScope::Unit } else { SaveScope::Stack };
-            traits
-        },
-    )
+    let merges = [
+        vec![Criterion::Priority, Criterion::Uptime, Criterion::HighestMac],
+        vec![Criterion::Acting, Criterion::Size, Criterion::Priority],
+        vec![Criterion::Size, Criterion::LowestId],
+    ];
+    let lists = (prop::sample::select(elections.to_vec()), prop::option::of(prop::sample::select(merges.to_vec())));
+    (any::<u32>(), lists, 0..3_u8, 1..4_u16).prop_map(|(bits, (election, merge), binding, max_cables)| {
+        let bit = |at: u16| bits >> at & 1 == 1;
+        let stored = |at| if bit(at) { StoredWhen::AtOnce } else { StoredWhen::WithSave };
+        let mut traits = neutral();
+        traits.member_id.takes_effect = if bit(0) { IdEffect::AtOnce } else { IdEffect::AfterRestart };
+        traits.priority.wins = if bit(1) { Wins::Lowest } else { Wins::Highest };
+        traits.election = Election { merge: merge.unwrap_or_else(|| election.clone()), boot: election };
+        (traits.stored.id, traits.stored.priority, traits.stored.binding) = (stored(2), stored(3), stored(4));
+        traits.sides.facing = if bit(5) { Facing::Any } else { Facing::Opposite };
+        traits.sides.max_cables = max_cables;
+        traits.factory_ports = if bit(6) { FactoryPorts::Disabled } else { FactoryPorts::Enabled };
+        traits.binding.port_disabled = bit(7);
+        traits.binding.takes_effect = match binding {
+            0 => BindingEffect::AtOnce,
+            1 => BindingEffect::OnActivation,
+            _ => BindingEffect::AfterRestart,
+        };
+        traits.joining.loser = if bit(8) { Loser::Waits } else { Loser::Restarts };
+        traits.save.scope = if bit(9) { SaveScope::Unit } else { SaveScope::Stack };
+        if bit(10) && bit(11) {
+            traits.joining.loser = Loser::Absorbed;
+        }
+        traits.joining.preempts = bit(12) && bit(13);
+        traits.activate.scope = if bit(14) { ActivationScope::Unit } else { ActivationScope::Stack };
+        traits.activate.restarts = bit(15) && bit(16);
+        traits.standby = if bit(17) { StandbySeat::Sticky } else { StandbySeat::Best };
+        traits.priority.takes_effect = if bit(18) { PriorityEffect::NextElection } else { PriorityEffect::AtOnce };
+        traits.handover = match (bit(19), bit(20)) {
+            (false, _) => Handover::None,
+            (true, false) => Handover::OldRestarts,
+            (true, true) => Handover::KeepsRunning,
+        };
+        traits.stack_mode = if bit(21) && bit(22) { StackMode::Switched } else { StackMode::Always };
+        traits
+    })
 }
 
 /// A yard of boxes: every pair of stacking ports of two boxes has a cable at hand, and one uplink pair
@@ -104,6 +123,8 @@ fn operation(setting: &Setting, (kind, a, b): Dice) -> Operation {
         0..=3 => Operation::PowerOn(unit),
         4 => Operation::PowerOff(unit),
         5 | 6 => Operation::Restart(unit),
+        7 if b % 3 == 0 => Operation::HandOver(unit),
+        7 if b % 3 == 1 => Operation::SetMode(unit, Mode::Stack),
         7 => Operation::Wipe(unit),
         8 | 9 => Operation::AssignId(unit, MemberId(b % 7)),
         10 | 11 => Operation::SetPriority(unit, Priority(u32::from(b % 9) * 20)),

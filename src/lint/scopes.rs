@@ -4,7 +4,7 @@
 //! then have dropped that argument, or hold a number of their own in its place.
 
 use crate::model::document::Action;
-use crate::model::traits::SaveScope;
+use crate::model::traits::{ActivationScope, SaveScope, Traits};
 use crate::platform::Platform;
 use crate::render::{
     ActingUnit, CableView, EndView, FactView, OperationView, PlaceView, PortView, WordsScope, fact_template,
@@ -51,6 +51,10 @@ pub(super) struct Values {
     pub(super) spare: bool,
     pub(super) legs: [PortView; 3],
     pub(super) checks: [String; 3],
+    pub(super) key: String,
+    pub(super) value: String,
+    pub(super) stacks: bool,
+    pub(super) ticket: String,
 }
 
 /// Values of which none is part of another.
@@ -92,6 +96,10 @@ pub(super) fn values() -> Values {
             port("L3unitq", "L3numq", "L3faceq"),
         ],
         checks: ["Check1q".to_owned(), "Check2q".to_owned(), "Check3q".to_owned()],
+        key: "Keyq".to_owned(),
+        value: "Valueq".to_owned(),
+        stacks: true,
+        ticket: "Ticketq".to_owned(),
     }
 }
 
@@ -118,6 +126,9 @@ pub(super) fn classes() -> Vec<(&'static str, Vec<String>)> {
         ("cable's label", v.cable.label.into_iter().collect()),
         ("cable's medium", v.cable.medium.into_iter().collect()),
         ("cable's length", v.cable.length_m.into_iter().collect()),
+        ("thing that must be equal", vec![v.key]),
+        ("value of it", vec![v.value]),
+        ("admitted serial", vec![v.ticket]),
         ("plug's serial", v.cable.serial.into_iter().collect()),
     ]
 }
@@ -160,6 +171,10 @@ const MEDIUM: Argument = ("cable.medium", |v| v.cable.medium = Some("Xmediumq".i
 const LENGTH: Argument = ("cable.length_m", |v| v.cable.length_m = Some("61505".into()));
 const PLUG: Argument = ("cable.serial", |v| v.cable.serial = Some("Xplugq".into()));
 const SPARE: Argument = ("spare", |v| v.spare = true);
+const KEY: Argument = ("key", |v| v.key = "Xkeyq".into());
+const VALUE: Argument = ("value", |v| v.value = "Xvalueq".into());
+const LONE: Argument = ("stacks", |v| v.stacks = false);
+const TICKET: Argument = ("serial", |v| v.ticket = "Xticketq".into());
 const LEGS: [Argument; 4] = [
     ("legs[0]", |v| (v.legs[0].port, v.legs[0].interface) = ("Xnumq".into(), "Xfaceq".into())),
     ("legs[1]", |v| (v.legs[1].port, v.legs[1].interface) = ("Xnumq".into(), "Xfaceq".into())),
@@ -182,6 +197,9 @@ pub(super) fn shown(argument: &str) -> Option<Vec<String>> {
         "id" => vec![v.id.to_string()],
         "priority" => vec![v.priority.to_string()],
         "side" => vec![v.side],
+        "key" => vec![v.key],
+        "value" => vec![v.value],
+        "serial" => vec![v.ticket],
         "uplink" | "ends[1].uplink" => vec![v.uplink],
         "limit" => vec![v.limit],
         "port.port" | "ends[0].port" => port(&v.port),
@@ -198,7 +216,8 @@ pub(super) fn shown(argument: &str) -> Option<Vec<String>> {
 
 /// Where a step of this kind can be done, and which of its arguments its words must hold there. At its own console
 /// a unit need not be named: the file's heading does that.
-fn needed(kind: &str, place: &'static str, save: SaveScope) -> Option<Vec<Argument>> {
+fn needed(kind: &str, place: &'static str, traits: &Traits) -> Option<Vec<Argument>> {
+    let (save, activate) = (traits.save.scope, traits.activate.scope);
     let here = place == "console";
     let by_hands = place == "hands";
     let unit = || if here { Vec::new() } else { vec![UNIT] };
@@ -221,7 +240,13 @@ fn needed(kind: &str, place: &'static str, save: SaveScope) -> Option<Vec<Argume
         "disable-port" | "enable-port" | "release-port" => Some(port()),
         "bind-port" => all(&[&port(), &[SIDE]]),
         "save" if save == SaveScope::Unit => Some(unit()),
+        "activate" if activate == ActivationScope::Unit => Some(unit()),
         "activate" | "save" => Some(Vec::new()),
+        "hand-over" if !here => Some(unit()),
+        "set-mode" => all(&[&unit(), &[LONE]]),
+        "set-key" => all(&[&unit(), &[KEY, VALUE]]),
+        "admit" | "forget" if !here => Some(vec![ID]),
+        "admit by serial" | "forget by serial" if !here => Some(vec![TICKET]),
         "form-uplink" if !here => all(&[&[UPLINK], &LEGS]),
         "add-leg" | "drop-leg" if !here => Some(vec![UPLINK, PORT, PORT_UNIT]),
         "drop-uplink" | "guard-split" | "unguard-split" if !here => Some(vec![UPLINK]),
@@ -234,13 +259,15 @@ fn faces(kind: &'static str) -> Vec<&'static str> {
     match kind {
         "connect-cable" => vec![kind, "connect-cable to a far end"],
         "disconnect-cable" => vec![kind, "disconnect-cable from a far end"],
+        "admit" => vec![kind, "admit by serial"],
+        "forget" => vec![kind, "forget by serial"],
         _ => vec![kind],
     }
 }
 
 /// One exercise for each kind that is not silent, at each place where it can be done, and for each field of a fact.
 pub(super) fn exercises(platform: &Platform) -> Vec<Exercise> {
-    let save = platform.traits.save.scope;
+    let traits = &platform.traits;
     let mut exercises = Vec::new();
     for (kind, name) in Action::KINDS.into_iter().flat_map(|kind| faces(kind).into_iter().map(move |name| (kind, name)))
     {
@@ -249,8 +276,8 @@ pub(super) fn exercises(platform: &Platform) -> Vec<Exercise> {
             continue;
         }
         for place in ["console", "stack", "hands"] {
-            let Some(arguments) = needed(name, place, save) else { continue };
-            let scope = |values: &Values| Scope::Step(Box::new(step(name, place, save, values)));
+            let Some(arguments) = needed(name, place, traits) else { continue };
+            let scope = |values: &Values| Scope::Step(Box::new(step(name, place, traits, values)));
             let changed = arguments.iter().map(|(argument, change)| {
                 let mut other = values();
                 change(&mut other);
@@ -265,18 +292,19 @@ pub(super) fn exercises(platform: &Platform) -> Vec<Exercise> {
 }
 
 /// The template of a kind, and what it sees of these values.
-pub(super) fn words_of(kind: &str, place: &str, save: SaveScope, values: &Values) -> (String, WordsScope) {
-    (step_template(kind), step(kind, place, save, values))
+pub(super) fn words_of(kind: &str, place: &str, traits: &Traits, values: &Values) -> (String, WordsScope) {
+    (step_template(kind), step(kind, place, traits, values))
 }
 
-fn step(name: &str, place: &str, save: SaveScope, v: &Values) -> WordsScope {
+fn step(name: &str, place: &str, traits: &Traits, v: &Values) -> WordsScope {
     let place = match place {
         "console" => PlaceView::Console { unit: v.unit.key.clone(), rack: None, height_unit: None },
         "stack" => PlaceView::Stack { stack: "Stackq".to_owned() },
         _ => PlaceView::Hands { site: "Siteq".to_owned() },
     };
-    let save_scope = if save == SaveScope::Unit { "unit" } else { "stack" }.to_owned();
-    WordsScope { place, save_scope, operation: operation(name, v) }
+    let save_scope = if traits.save.scope == SaveScope::Unit { "unit" } else { "stack" }.to_owned();
+    let activate_scope = if traits.activate.scope == ActivationScope::Unit { "unit" } else { "stack" }.to_owned();
+    WordsScope { place, save_scope, activate_scope, operation: operation(name, v) }
 }
 
 fn operation(name: &str, v: &Values) -> OperationView {
@@ -298,6 +326,13 @@ fn operation(name: &str, v: &Values) -> OperationView {
         "bind-port" => OperationView::BindPort { port, side: v.side.clone() },
         "release-port" => OperationView::ReleasePort { port },
         "activate" => OperationView::Activate { unit },
+        "hand-over" => OperationView::HandOver { unit },
+        "set-mode" => OperationView::SetMode { unit, stacks: v.stacks },
+        "set-key" => OperationView::SetKey { unit, key: v.key.clone(), value: v.value.clone() },
+        "admit" => OperationView::Admit { unit, id: Some(v.id), serial: None },
+        "admit by serial" => OperationView::Admit { unit, id: None, serial: Some(v.ticket.clone()) },
+        "forget" => OperationView::Forget { unit, id: Some(v.id), serial: None },
+        "forget by serial" => OperationView::Forget { unit, id: None, serial: Some(v.ticket.clone()) },
         "connect-cable" => OperationView::ConnectCable { ends: between, cable, spare },
         "connect-cable to a far end" => OperationView::ConnectCable { ends: outward, cable, spare },
         "disconnect-cable" => OperationView::DisconnectCable { ends: between, cable, spare },

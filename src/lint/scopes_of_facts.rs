@@ -1,5 +1,7 @@
 //! What the templates of facts see, made up: each field alone, so that words which stay the same have dropped it.
 
+use std::collections::BTreeMap;
+
 use super::scopes::{Exercise, Scope, Values, of_fact, values};
 use crate::render::{ActingUnit, EndView, FactView, PortView};
 
@@ -20,6 +22,8 @@ fn unit(v: &Values) -> FactView {
         serial: None,
         mac: None,
         model: None,
+        keys: BTreeMap::new(),
+        stacks: None,
     }
 }
 
@@ -28,7 +32,8 @@ type Field = (&'static str, &'static str, Vec<FactView>);
 
 /// Every field of every fact.
 pub(super) fn exercises() -> Vec<Exercise> {
-    let all = [here(), units(), units_states(), ports(), links(), uplinks(), others()].concat();
+    let all =
+        [here(), units(), units_states(), units_habits(), ports(), links(), uplinks(), admitted(), others()].concat();
     all.into_iter().filter_map(exercise).collect()
 }
 
@@ -127,6 +132,56 @@ fn units_states() -> Vec<Field> {
         })
     };
     ["powered", "waiting", "ready"].map(|name| ("unit", name, vec![state(name, true), state(name, false)])).into()
+}
+
+/// What only wider habits bring.
+fn units_habits() -> Vec<Field> {
+    let v = values();
+    let mode = |value: bool| {
+        with(unit(&v), move |fact| {
+            if let FactView::Unit { stacks, .. } = fact {
+                *stacks = Some(value)
+            }
+        })
+    };
+    let equal = |pairs: &[(&str, &str)]| {
+        let all: BTreeMap<String, String> = pairs.iter().map(|(key, value)| ((*key).into(), (*value).into())).collect();
+        with(unit(&v), move |fact| {
+            if let FactView::Unit { keys, .. } = fact {
+                keys.clone_from(&all);
+            }
+        })
+    };
+    let first = equal(&[("Key1q", "Value1q"), ("Key2q", "Value2q")]);
+    let others = [
+        equal(&[("Key0q", "Value1q"), ("Key2q", "Value2q")]),
+        equal(&[("Key1q", "Xvalueq"), ("Key2q", "Value2q")]),
+        equal(&[("Key1q", "Value1q"), ("Key2q", "Xvalueq")]),
+    ];
+    let keys = std::iter::once(first).chain(others).collect();
+    vec![("unit", "stacks", vec![mode(true), mode(false)]), ("unit", "keys", keys)]
+}
+
+/// Whom a stack was told of.
+fn admitted() -> Vec<Field> {
+    let ids = |ids: [u16; 3]| FactView::Admitted { ids: Some(ids.to_vec()), serials: None };
+    let serials = |serials: [&str; 2]| FactView::Admitted {
+        ids: None,
+        serials: Some(serials.iter().map(|serial| (*serial).to_owned()).collect()),
+    };
+    let [one, two, three] = MEMBERS;
+    vec![
+        (
+            "admitted",
+            "ids",
+            vec![ids(MEMBERS), ids([61_111, two, three]), ids([one, 61_111, three]), ids([one, two, 61_111])],
+        ),
+        (
+            "admitted",
+            "serials",
+            vec![serials(["Ser1q", "Ser2q"]), serials(["Xserq", "Ser2q"]), serials(["Ser1q", "Xserq"])],
+        ),
+    ]
 }
 
 fn ports() -> Vec<Field> {

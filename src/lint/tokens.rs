@@ -10,7 +10,7 @@ use serde_json::{Number, Value};
 use crate::render::Context;
 
 /// Keys whose texts templates compare, or that are drawn and not said.
-const KEPT: [&str; 14] = [
+const KEPT: [&str; 15] = [
     "kind",
     "phase",
     "status",
@@ -25,6 +25,7 @@ const KEPT: [&str; 14] = [
     "bracket",
     "number",
     "save_scope",
+    "activate_scope",
 ];
 
 /// Keys whose numbers are those of steps.

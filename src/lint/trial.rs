@@ -55,7 +55,7 @@ impl Words<'_> {
         own.unit.id = self.platform.traits.member_id.factory.0;
         (own.unit.serial, own.unit.rack, own.unit.height_unit) = (None, None, None);
         change(&mut own);
-        let (template, scope) = words_of(kind, "console", self.platform.traits.save.scope, &own);
+        let (template, scope) = words_of(kind, "console", &self.platform.traits, &own);
         let text = self.bench.words(&template, &scope)?;
         Ok(format!(
             "\"{}\"",

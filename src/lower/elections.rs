@@ -55,22 +55,30 @@ pub(super) fn check(layout: &Layout, platform: &Platform, findings: &mut Finding
 fn compare(one: &Placed, other: &Placed, traits: &Traits) -> Option<Ordering> {
     traits
         .election
+        .boot
         .iter()
         .map(|criterion| match criterion {
             Criterion::Priority => match traits.priority.wins {
                 Wins::Highest => other.priority.cmp(&one.priority),
                 Wins::Lowest => one.priority.cmp(&other.priority),
             },
-            Criterion::Uptime => Ordering::Equal,
-            Criterion::LowestMac => match (&one.mac, &other.mac) {
-                (Some(one), Some(other)) => one.cmp(other),
-                (Some(_), None) => Ordering::Less,
-                (None, Some(_)) => Ordering::Greater,
-                (None, None) => Ordering::Equal,
-            },
+            // all start at once, and nobody leads yet
+            Criterion::Uptime | Criterion::Acting | Criterion::Size => Ordering::Equal,
+            Criterion::LowestMac => by_mac(one, other, false),
+            Criterion::HighestMac => by_mac(one, other, true),
             Criterion::LowestId => one.id.cmp(&other.id),
         })
         .find(|order| order.is_ne())
+}
+
+fn by_mac(one: &Placed, other: &Placed, highest: bool) -> Ordering {
+    match (&one.mac, &other.mac) {
+        (Some(one), Some(other)) if highest => other.cmp(one),
+        (Some(one), Some(other)) => one.cmp(other),
+        (Some(_), None) => Ordering::Less,
+        (None, Some(_)) => Ordering::Greater,
+        (None, None) => Ordering::Equal,
+    }
 }
 
 fn loses(member: &Placed, other: &Placed, role: &str, findings: &mut Findings) {

@@ -9,7 +9,7 @@ use crate::model::document::{
     Role, RunningPort, RunningSettings, SavedPort, SavedSettings, SharedPair, SharedSettings, Side, StateDocument,
     UnitState,
 };
-use crate::model::traits::FactoryPorts;
+use crate::model::traits::{FactoryPorts, Mode};
 use crate::model::{MemberId, PortName, Priority, Traits, natural_order};
 
 /// The stack as it was built, every member of it up, and what joins in its box, switched off.
@@ -50,6 +50,8 @@ fn in_service(placed: &Placed, saved: SavedSettings) -> UnitState {
         primary: placed.role == Role::Primary,
         waiting: false,
         copy: true,
+        standby: false,
+        counts: None,
         running: Some(running(&saved)),
         saved: Some(saved),
     }
@@ -57,7 +59,17 @@ fn in_service(placed: &Placed, saved: SavedSettings) -> UnitState {
 
 /// A box that is switched off.
 fn off(saved: Option<SavedSettings>) -> UnitState {
-    UnitState { powered: false, booted_at: 0, primary: false, waiting: false, copy: false, running: None, saved }
+    UnitState {
+        powered: false,
+        booted_at: 0,
+        primary: false,
+        waiting: false,
+        copy: false,
+        standby: false,
+        counts: None,
+        running: None,
+        saved,
+    }
 }
 
 fn built(placed: &Placed, ports: &BTreeSet<PortName>, traits: &Traits) -> SavedSettings {
@@ -102,7 +114,8 @@ fn settings(
 ) -> SavedSettings {
     let port =
         |name: &PortName| SavedPort { enabled: enabled(name), side: bound.get(name).copied().unwrap_or_default() };
-    SavedSettings { id, priority, ports: ports.iter().map(|name| (name.clone(), port(name))).collect() }
+    let ports = ports.iter().map(|name| (name.clone(), port(name))).collect();
+    SavedSettings { id, priority, keys: BTreeMap::new(), mode: Mode::Stack, ports }
 }
 
 /// What a unit runs that acts on what it saved: every binding is active.
@@ -110,7 +123,7 @@ fn running(saved: &SavedSettings) -> RunningSettings {
     let port =
         |port: &SavedPort| RunningPort { enabled: port.enabled, side: port.side, active: port.side != Side::None };
     let ports = saved.ports.iter().map(|(name, saved)| (name.clone(), port(saved))).collect();
-    RunningSettings { id: saved.id, priority: saved.priority, ports }
+    RunningSettings { id: saved.id, priority: saved.priority, keys: saved.keys.clone(), mode: saved.mode, ports }
 }
 
 /// All cables, those of uplink legs too, in natural order.
@@ -133,6 +146,7 @@ fn shared(intent: &Intent) -> SharedPair {
     let settings = SharedSettings {
         uplinks: intent.uplink_pairs.iter().map(|pair| (pair.name.to_string(), legs(pair))).collect(),
         guard: intent.split_guard.as_ref().map(|guard| guard.to_string()),
+        admitted: None,
     };
     SharedPair { running: settings.clone(), saved: settings }
 }

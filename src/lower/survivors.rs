@@ -10,7 +10,7 @@ use crate::diag::{Code, Diagnostic, Findings, Reported, listed};
 use crate::intent::Intent;
 use crate::model::derive::{Islands, primaries};
 use crate::model::document::StateDocument;
-use crate::model::election::compare;
+use crate::model::election::{Ballot, compare};
 use crate::model::naming::{Documents, document, setting};
 use crate::model::setting::Setting;
 use crate::model::settle::{Events, settle, take_down};
@@ -60,7 +60,7 @@ pub(super) fn survivors(
 fn ties(setting: &Setting, now: &State, events: &Events) -> Vec<Vec<String>> {
     let undecided =
         Islands::of(setting, now).iter().filter(|island| island.meets(events.undecided)).collect::<Vec<_>>();
-    let best = |leader, unit| unit == leader || compare(setting, now, unit, leader).0.is_eq();
+    let best = |leader, unit| unit == leader || compare(setting, now, Ballot::Boot, unit, leader).0.is_eq();
     let of = |island| {
         let leader = primaries(now, island).first()?;
         let tied = island.iter().filter(|unit| best(leader, *unit));

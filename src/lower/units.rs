@@ -132,6 +132,8 @@ impl<'a> OneBox<'a> {
             mac: placed.mac.clone(),
             model: placed.model.clone(),
             stacking_ports: stacking,
+            port_groups: Vec::new(),
+            in_use: Vec::new(),
             status: match self.passage {
                 Passage::Stays(..) => Status::Live,
                 Passage::Joins(_) => Status::Joining,

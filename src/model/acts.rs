@@ -1,10 +1,12 @@
 //! Named actions -> acts with indices. Only names are looked up; nothing is judged.
 
 use super::document::{Action, Fact, Side, Until};
-use super::naming::{find_cable, port_of, unit_of};
+use super::names::MemberId;
+use super::naming::{find_cable, find_ticket, key_value, port_of, ticket_of, unit_of};
 use super::operation::Operation;
 use super::setting::Setting;
-use super::table::{LegSet, UnitId};
+use super::table::{LegSet, TicketId, UnitId};
+use super::traits::Admission;
 
 /// What a step does.
 #[derive(Clone, Copy, Debug)]
@@ -56,6 +58,19 @@ pub fn operation(setting: &Setting, action: &Action) -> Result<Operation, String
         Action::ReleasePort { unit: key, port: name } => Operation::ReleasePort(port(key, name.as_str())?),
         Action::Activate { unit: key } => Operation::Activate(unit(key)?),
         Action::Save { unit: key } => Operation::Save(unit(key)?),
+        Action::HandOver { unit: key } => Operation::HandOver(unit(key)?),
+        Action::SetMode { unit: key, mode } => Operation::SetMode(unit(key)?, *mode),
+        Action::SetKey { unit: of, key, value } => {
+            // an unknown key is refused where the step is done
+            let (key, value) = key_value(setting, key, value).unwrap_or((u8::MAX, 0));
+            Operation::SetKey(unit(of)?, key, value)
+        }
+        Action::Admit { unit: key, id, serial } => {
+            Operation::Admit(unit(key)?, ticket(setting, *id, serial.as_deref())?)
+        }
+        Action::Forget { unit: key, id, serial } => {
+            Operation::Forget(unit(key)?, ticket(setting, *id, serial.as_deref())?)
+        }
         Action::ConnectCable { ends } => Operation::Connect(cable(ends)?),
         Action::DisconnectCable { ends } => Operation::Disconnect(cable(ends)?),
         Action::FormUplink { uplink, legs } => {
@@ -69,4 +84,16 @@ pub fn operation(setting: &Setting, action: &Action) -> Result<Operation, String
         Action::UnguardSplit { uplink } => Operation::UnguardSplit(pair(uplink)?),
         Action::Await { .. } | Action::Expect { .. } => return Err("not an operation".to_owned()),
     })
+}
+
+/// The ticket of an id or a serial: one of the two, as the platform asks.
+fn ticket(setting: &Setting, id: Option<MemberId>, serial: Option<&str>) -> Result<TicketId, String> {
+    let fits = match setting.traits.admission {
+        // refused where the step is done
+        Admission::Open => id.is_some() != serial.is_some(),
+        Admission::Id => id.is_some() && serial.is_none(),
+        Admission::Serial => serial.is_some() && id.is_none(),
+    };
+    let ticket = ticket_of(id, serial).filter(|_| fits).and_then(|ticket| find_ticket(setting, &ticket));
+    ticket.ok_or_else(|| "an id or a serial, as the platform admits newcomers, is wanted here".to_owned())
 }

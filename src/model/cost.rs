@@ -3,7 +3,7 @@
 use super::derive::{Link, SideLink, link, protected, side_link};
 use super::document::Until;
 use super::names::Minutes;
-use super::operation::{Operation, by_hands};
+use super::operation::{Operation, by_hands, restarts};
 use super::progress::{Done, Situation};
 use super::setting::{Point, Setting};
 use super::settle::Passing;
@@ -41,6 +41,11 @@ pub fn own_minutes(setting: &Setting, operation: Operation, point: Point) -> Min
         Operation::Activate(_) => minutes.activate.at(point),
         Operation::AssignId(..)
         | Operation::SetPriority(..)
+        | Operation::HandOver(_)
+        | Operation::SetMode(..)
+        | Operation::SetKey(..)
+        | Operation::Admit(..)
+        | Operation::Forget(..)
         | Operation::DisablePort(_)
         | Operation::EnablePort(_)
         | Operation::BindPort(..)
@@ -87,7 +92,7 @@ impl Ledger {
             let held = Situation { state: down.clone(), memory: before.memory };
             self.pass(setting, &held, setting.traits.minutes.restart.at(Point::Likely), staged);
         }
-        let typed = !by_hands(operation) && !matches!(operation, Operation::Restart(_) | Operation::Wipe(_));
+        let typed = !by_hands(operation) && !restarts(setting, operation);
         for passing in &done.events.passing {
             self.note_links(setting, before, passing, typed);
         }

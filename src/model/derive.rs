@@ -1,6 +1,7 @@
 //! What a [`State`] implies and never stores: lit cables, kinds of link, islands, the cold start.
 
 use super::document::Side;
+use super::joining::may_link;
 use super::names::MemberId;
 use super::setting::{CableRow, Setting};
 use super::state::State;
@@ -56,7 +57,8 @@ fn unit_link(setting: &Setting, state: &State, a: PortId, b: PortId) -> Link {
         Facing::Any => true,
         Facing::Opposite => near.side() != far.side(),
     };
-    if near.active() && far.active() && !waiting && faces { Link::Stack } else { Link::Unmatched }
+    let may = || may_link(setting, state, setting.unit_of(a), setting.unit_of(b));
+    if near.active() && far.active() && !waiting && faces && may() { Link::Stack } else { Link::Unmatched }
 }
 
 /// The powered units, cut into connected components over stack links.

@@ -6,10 +6,11 @@ use super::derive::{Islands, Link, link, lit, primaries};
 use super::document::{Fact, LinkKind, Role};
 use super::election::standby;
 use super::names::MemberId;
-use super::naming::{find_cable, parse_mac, port_of, unit_of};
+use super::naming::{find_cable, named_keys, parse_mac, port_of, unit_of};
 use super::progress::{Situation, neighbour_shows};
-use super::setting::{CableRow, Setting};
+use super::setting::{CableRow, Setting, Ticket};
 use super::table::{LegSet, PortId, UnitId, UnitSet};
+use super::traits::Mode;
 
 /// Where a person stands, as an index.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -64,6 +65,13 @@ pub fn holds(setting: &Setting, situation: &Situation, spot: Spot, fact: &Fact) 
                 uplink.as_deref().map(|name| setting.uplink(name).ok_or_else(|| format!("no uplink pair `{name}`")));
             state.running.guard == wanted.transpose()?
         }
+        Fact::Admitted { ids, serials } => {
+            let list = &state.running.admitted;
+            let found: BTreeSet<Ticket> = list.iter().map(|ticket| setting.tickets[ticket].clone()).collect();
+            let ids = ids.iter().flatten().map(|id| Ticket::Id(*id));
+            ids.chain(serials.iter().flatten().map(|serial| Ticket::Serial(serial.clone()))).collect::<BTreeSet<_>>()
+                == found
+        }
         Fact::Saved { unit, saved } => is_saved(setting, situation, unit_of(setting, unit)?) == *saved,
         Fact::Ask { .. } => true,
     })
@@ -97,12 +105,17 @@ fn here(setting: &Setting, situation: &Situation, spot: Spot, fact: &Fact) -> bo
 }
 
 fn unit_is(setting: &Setting, situation: &Situation, unit: UnitId, fact: &Fact) -> bool {
-    let Fact::Unit { powered, id, saved_id, priority, role, waiting, ready, serial, mac, model, .. } = fact else {
+    let Fact::Unit { powered, id, saved_id, priority, role, waiting, ready, serial, mac, model, keys, mode, .. } = fact
+    else {
         return false;
     };
     let row = &situation.state.units[unit];
     let label = &setting.units[unit];
-    let needs_power = id.is_some() || saved_id.is_some() || priority.is_some() || role.is_some() || waiting.is_some();
+    let numbers = id.is_some() || saved_id.is_some() || priority.is_some();
+    let needs_power = numbers || role.is_some() || waiting.is_some() || !keys.is_empty() || mode.is_some();
+    // what a unit does not list is unknown, and as good as any
+    let own = named_keys(setting, row.keys);
+    let keys_are = keys.iter().all(|(key, value)| own.get(key).is_none_or(|found| found == value));
     let text = |wanted: &Option<String>, found: &Option<String>| wanted.is_none() || wanted == found;
     let mac_is = mac.as_deref().is_none_or(|wanted| parse_mac(wanted).is_some() && parse_mac(wanted) == label.mac);
     agrees(powered, &row.powered)
@@ -116,6 +129,8 @@ fn unit_is(setting: &Setting, situation: &Situation, unit: UnitId, fact: &Fact) 
         && text(serial, &label.serial)
         && text(model, &label.model)
         && mac_is
+        && keys_are
+        && agrees(mode, &if row.lone { Mode::Lone } else { Mode::Stack })
 }
 
 /// The role of a powered unit in its island; none where the election order leaves it open.
@@ -192,6 +207,7 @@ pub fn is_saved(setting: &Setting, situation: &Situation, unit: UnitId) -> bool 
     let own = row.powered
         && row.id == row.saved_id
         && row.priority == row.saved_priority
+        && (row.keys, row.lone) == (row.saved_keys, row.saved_lone)
         && setting.units[unit].ports.iter().all(|port| state.ports[*port].is_stored());
     let common = row.copy && state.saved == state.running;
     own && (common || !situation.incumbent(setting).contains(unit))
@@ -222,7 +238,7 @@ pub fn visible(setting: &Setting, situation: &Situation, spot: Spot, fact: &Fact
         Fact::Port { unit, .. } | Fact::Saved { unit, .. } => inside(unit),
         Fact::Neighbour { end, .. } => end_inside(end),
         Fact::Link { ends: [one, other], .. } => end_inside(one) || end_inside(other),
-        Fact::Uplink { .. } | Fact::Guard { .. } => spot == Spot::Stack,
+        Fact::Uplink { .. } | Fact::Guard { .. } | Fact::Admitted { .. } => spot == Spot::Stack,
     }
 }
 
@@ -242,8 +258,10 @@ pub fn only_power(fact: &Fact) -> bool {
             serial: None,
             mac: None,
             model: None,
+            mode: None,
+            keys,
             ..
-        }
+        } if keys.is_empty()
     )
 }
 
@@ -263,7 +281,7 @@ pub fn names_unit(fact: &Fact) -> Option<&str> {
         | Fact::Plug { end, .. }
         | Fact::Link { ends: [end, _], .. }
         | Fact::Cable { ends: [end, _], .. } => key(end).and_then(|length| end.get(..length)),
-        Fact::Here { .. } | Fact::Uplink { .. } | Fact::Guard { .. } | Fact::Ask { .. } => None,
+        Fact::Here { .. } | Fact::Uplink { .. } | Fact::Guard { .. } | Fact::Admitted { .. } | Fact::Ask { .. } => None,
     }
 }
 

@@ -8,6 +8,8 @@ pub mod derive;
 pub mod document;
 pub mod election;
 pub mod facts;
+pub mod habits;
+pub mod joining;
 pub mod names;
 pub mod naming;
 pub mod operation;

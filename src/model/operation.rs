@@ -1,15 +1,18 @@
 //! Every operation of the model: what it needs and what it does. Total: an operation whose needs
 //! are not met is refused with the reason, nothing else fails.
 
-use super::derive::Islands;
+use super::derive::{Islands, primaries};
 use super::document::Side;
+use super::joining::{group_waits, has_ticket};
 use super::names::{MemberId, Priority};
 use super::naming::reset_to_factory;
-use super::setting::{CableRow, Setting};
-use super::settle::{Events, Passing, boot, restart_together, settle, take_down};
+use super::setting::{CableRow, Setting, Ticket};
+use super::settle::{Events, Passing, boot, fill_seats, restart_together, settle, take_down};
 use super::state::State;
-use super::table::{CableId, LegId, LegSet, PortId, UnitId, UnitSet, UplinkId};
-use super::traits::{BindingEffect, IdEffect, SaveScope, StoredWhen};
+use super::table::{CableId, LegId, LegSet, PortId, TicketId, TicketSet, UnitId, UnitSet, UplinkId};
+use super::traits::{
+    ActivationScope, Admission, BindingEffect, Handover, IdEffect, KeyEffect, Mode, SaveScope, StackMode, StoredWhen,
+};
 
 /// One change of a state.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -38,6 +41,16 @@ pub enum Operation {
     Activate(UnitId),
     /// Saves.
     Save(UnitId),
+    /// Hands the lead over to a unit.
+    HandOver(UnitId),
+    /// Puts a unit into stack mode, or out of it.
+    SetMode(UnitId, Mode),
+    /// Sets one of the things that must be equal, by its position, to one of its values, by its number.
+    SetKey(UnitId, u8, u8),
+    /// Tells the stack of a newcomer.
+    Admit(UnitId, TicketId),
+    /// Tells the stack that a unit is gone.
+    Forget(UnitId, TicketId),
     /// Plugs a cable.
     Connect(CableId),
     /// Unplugs a cable.
@@ -83,6 +96,24 @@ pub enum Refusal {
     SideFull(PortId),
     /// The platform has no activation.
     NoActivation,
+    /// The platform has no command that hands the lead over.
+    NoHandover,
+    /// The unit leads already.
+    Leads(UnitId),
+    /// The unit stands alone and is not in stack mode.
+    Lone(UnitId),
+    /// The unit is not alone in its island.
+    InStack(UnitId),
+    /// The stacking ports of the platform are fixed.
+    FixedPorts,
+    /// The platform does not switch this.
+    NoSuchHabit,
+    /// No stack is there to be told.
+    NoStack,
+    /// The unit is in the stack.
+    StillInside(UnitId),
+    /// The unit is not in the incumbent stack, or waits for a restart.
+    NotInside(UnitId),
     /// An end of the cable is taken, or the cable is plugged.
     EndTaken(CableId),
     /// The cable is not plugged.
@@ -138,6 +169,7 @@ pub fn apply(
     let by_boot = matches!(operation, Operation::PowerOn(_) | Operation::Restart(_) | Operation::Wipe(_));
     events.passing.push(Passing { state: now.clone(), by_boot });
     let islands = settle(setting, &before, &mut now, &mut events);
+    fill_seats(setting, state, &mut now, &islands, &mut events);
     Ok(Outcome { after: now, events, islands })
 }
 
@@ -163,12 +195,24 @@ fn needs(setting: &Setting, state: &State, circumstance: Circumstance, operation
             Err(Refusal::IllegalPriority(priority))
         }),
         Operation::DisablePort(port) | Operation::EnablePort(port) => powered(setting.unit_of(port)),
-        Operation::BindPort(port, side) => powered(setting.unit_of(port)).and(bindable(setting, state, port, side)),
+        Operation::BindPort(port, side) => powered(setting.unit_of(port))
+            .and(stacks(state, setting.unit_of(port)))
+            .and(bindable(setting, state, port, side)),
         Operation::ReleasePort(port) => powered(setting.unit_of(port)).and(releasable(setting, state, port)),
-        Operation::Activate(unit) => powered(unit).and(match setting.traits.binding.takes_effect {
-            BindingEffect::OnActivation => Ok(()),
-            BindingEffect::AtOnce | BindingEffect::AfterRestart => Err(Refusal::NoActivation),
-        }),
+        Operation::Activate(unit) => {
+            powered(unit).and(stacks(state, unit)).and(match setting.traits.binding.takes_effect {
+                BindingEffect::OnActivation => Ok(()),
+                BindingEffect::AtOnce | BindingEffect::AfterRestart | BindingEffect::Fixed => {
+                    Err(Refusal::NoActivation)
+                }
+            })
+        }
+        Operation::SetMode(unit, _) => powered(unit).and(switchable(setting, state, unit)),
+        Operation::SetKey(_, key, _) if usize::from(key) >= setting.traits.join_keys.len() => Err(Refusal::NoSuchHabit),
+        Operation::SetKey(unit, ..) => powered(unit),
+        Operation::Admit(unit, ticket) => admissible(setting, state, circumstance, unit, ticket),
+        Operation::Forget(_, ticket) => forgettable(setting, state, circumstance, ticket),
+        Operation::HandOver(unit) => powered(unit).and(heir(setting, state, circumstance, unit)),
         Operation::Connect(cable) => ends_free(setting, state, cable),
         Operation::Disconnect(cable) if state.plugged.contains(cable) => Ok(()),
         Operation::Disconnect(cable) => Err(Refusal::NotPlugged(cable)),
@@ -177,7 +221,62 @@ fn needs(setting: &Setting, state: &State, circumstance: Circumstance, operation
         Operation::DropUplink(_) => Ok(()),
         Operation::AddLeg(leg) => pair(setting.legs[leg].uplink).and(addable(setting, state, circumstance, leg)),
         Operation::DropLeg(leg) => pair(setting.legs[leg].uplink),
-        Operation::GuardSplit(uplink) | Operation::UnguardSplit(uplink) => pair(uplink),
+        Operation::GuardSplit(uplink) => pair(uplink).and(match circumstance.incumbent.first() {
+            Some(unit) if circumstance.incumbent.len() == 1 => stacks(state, unit),
+            _ => Ok(()),
+        }),
+        Operation::UnguardSplit(uplink) => pair(uplink),
+    }
+}
+
+fn stacks(state: &State, unit: UnitId) -> Result<(), Refusal> {
+    if state.units[unit].lone { Err(Refusal::Lone(unit)) } else { Ok(()) }
+}
+
+fn switchable(setting: &Setting, state: &State, unit: UnitId) -> Result<(), Refusal> {
+    if setting.traits.stack_mode == StackMode::Always {
+        Err(Refusal::NoSuchHabit)
+    } else if Islands::of(setting, state).around(unit).len() > 1 {
+        Err(Refusal::InStack(unit))
+    } else {
+        Ok(())
+    }
+}
+
+/// The stack is there to be told; or the first unit of a new stack is told of itself.
+fn admissible(
+    setting: &Setting,
+    state: &State,
+    circumstance: Circumstance,
+    unit: UnitId,
+    ticket: TicketId,
+) -> Result<(), Refusal> {
+    if setting.traits.admission == Admission::Open {
+        return Err(Refusal::NoSuchHabit);
+    }
+    let speaker = circumstance.incumbent.first().or(circumstance.founder.filter(|founder| *founder == unit));
+    let Some(speaker) = speaker.filter(|unit| state.units[*unit].powered) else { return Err(Refusal::NoStack) };
+    let alone = circumstance.incumbent.len() <= 1;
+    let own = match &setting.tickets[ticket] {
+        Ticket::Id(id) => *id == state.units[unit].id || *id == state.units[unit].saved_id,
+        Ticket::Serial(serial) => setting.units[unit].serial.as_ref() == Some(serial),
+    };
+    if circumstance.incumbent.is_empty() && !own {
+        return Err(Refusal::NoStack);
+    }
+    if alone { stacks(state, speaker) } else { Ok(()) }
+}
+
+fn forgettable(setting: &Setting, state: &State, circumstance: Circumstance, ticket: TicketId) -> Result<(), Refusal> {
+    let is = |unit: &UnitId| has_ticket(setting, state, *unit, TicketSet::EMPTY.with(ticket));
+    if setting.traits.admission == Admission::Open {
+        Err(Refusal::NoSuchHabit)
+    } else if circumstance.incumbent.is_empty() {
+        Err(Refusal::NoStack)
+    } else if let Some(unit) = circumstance.incumbent.iter().find(is) {
+        Err(Refusal::StillInside(unit))
+    } else {
+        Ok(())
     }
 }
 
@@ -191,7 +290,23 @@ fn cabled(setting: &Setting, state: &State, port: PortId) -> bool {
     setting.ports[port].cables.iter().any(|cable| state.plugged.contains(*cable))
 }
 
+/// Who may be given the lead.
+fn heir(setting: &Setting, state: &State, circumstance: Circumstance, unit: UnitId) -> Result<(), Refusal> {
+    if setting.traits.handover == Handover::None {
+        Err(Refusal::NoHandover)
+    } else if !circumstance.incumbent.contains(unit) || state.units[unit].waiting {
+        Err(Refusal::NotInside(unit))
+    } else if state.units[unit].primary {
+        Err(Refusal::Leads(unit))
+    } else {
+        Ok(())
+    }
+}
+
 fn bindable(setting: &Setting, state: &State, port: PortId, side: Side) -> Result<(), Refusal> {
+    if setting.traits.binding.takes_effect == BindingEffect::Fixed {
+        return Err(Refusal::FixedPorts);
+    }
     let value = state.ports[port];
     let bound_there =
         setting.units[setting.unit_of(port)].ports.iter().filter(|other| state.ports[**other].side() == side).count();
@@ -210,7 +325,9 @@ fn bindable(setting: &Setting, state: &State, port: PortId, side: Side) -> Resul
 
 fn releasable(setting: &Setting, state: &State, port: PortId) -> Result<(), Refusal> {
     let value = state.ports[port];
-    if value.side() == Side::None {
+    if setting.traits.binding.takes_effect == BindingEffect::Fixed {
+        Err(Refusal::FixedPorts)
+    } else if value.side() == Side::None {
         Err(Refusal::NotBound(port))
     } else if setting.traits.binding.port_disabled && value.enabled() {
         Err(Refusal::NotDisabled(port))
@@ -284,14 +401,13 @@ fn effect(
         Operation::EnablePort(port) => now.ports[port] = now.ports[port].with_enabled(true),
         Operation::BindPort(port, side) => bind(setting, now, port, side),
         Operation::ReleasePort(port) => bind(setting, now, port, Side::None),
-        Operation::Activate(unit) => {
-            for member in Islands::of(setting, now).around(unit).iter() {
-                for port in setting.units[member].ports.iter().copied() {
-                    now.ports[port] = now.ports[port].activated();
-                }
-            }
-        }
+        Operation::Activate(unit) => return activate(setting, now, unit, events),
         Operation::Save(unit) => save(setting, now, circumstance, unit),
+        Operation::HandOver(unit) => return hand_over(setting, now, unit, events),
+        Operation::SetMode(unit, mode) => now.units[unit].saved_lone = mode == Mode::Lone,
+        Operation::SetKey(unit, key, value) => set_key(setting, now, unit, usize::from(key), value),
+        Operation::Admit(_, ticket) => now.running.admitted.insert(ticket),
+        Operation::Forget(_, ticket) => now.running.admitted.remove(ticket),
         Operation::Connect(cable) => now.plugged.insert(cable),
         Operation::Disconnect(cable) => now.plugged.remove(cable),
         Operation::FormUplink(uplink, legs) => {
@@ -311,6 +427,54 @@ fn effect(
     None
 }
 
+/// Puts bindings into force. Where units restart for it, gives the state in which they were down.
+fn activate(setting: &Setting, now: &mut State, unit: UnitId, events: &mut Events) -> Option<State> {
+    let covered = match setting.traits.activate.scope {
+        ActivationScope::Stack => Islands::of(setting, now).around(unit),
+        ActivationScope::Unit => UnitSet::one(unit),
+    };
+    let idle = |port: &PortId| {
+        let value = now.ports[*port];
+        value.activated() != value && !group_waits(setting, now, *port)
+    };
+    let ports = |unit: UnitId| setting.units[unit].ports.iter().copied();
+    let late: Vec<PortId> = covered.iter().flat_map(ports).filter(idle).collect();
+    if !setting.traits.activate.restarts {
+        late.into_iter().for_each(|port| now.ports[port] = now.ports[port].activated());
+        return None;
+    }
+    let changed: UnitSet = late.into_iter().map(|port| setting.unit_of(port)).collect();
+    if changed.is_empty() {
+        return None;
+    }
+    // they go down before anything comes up by it
+    events.restarts = events.restarts.or(changed);
+    Some(restart_together(setting, now, changed, events))
+}
+
+/// Gives the lead to a unit; where the former primary restarts for it, gives the state in which that was down.
+fn hand_over(setting: &Setting, now: &mut State, unit: UnitId, events: &mut Events) -> Option<State> {
+    let former = primaries(now, Islands::of(setting, now).around(unit));
+    former.iter().for_each(|unit| now.units[unit].primary = false);
+    (now.units[unit].primary, now.units[unit].standby) = (true, false);
+    if setting.traits.handover != Handover::OldRestarts {
+        return None;
+    }
+    events.restarts = events.restarts.or(former);
+    Some(restart_together(setting, now, former, events))
+}
+
+fn set_key(setting: &Setting, now: &mut State, unit: UnitId, key: usize, value: u8) {
+    let at_once = setting.traits.join_keys.get(key).is_some_and(|key| key.takes_effect == KeyEffect::AtOnce);
+    let row = &mut now.units[unit];
+    if let Some(slot) = row.saved_keys.get_mut(key) {
+        *slot = value;
+    }
+    if let Some(slot) = row.keys.get_mut(key).filter(|_| at_once) {
+        *slot = value;
+    }
+}
+
 fn assign_id(setting: &Setting, now: &mut State, unit: UnitId, id: MemberId) {
     let row = &mut now.units[unit];
     match setting.traits.member_id.takes_effect {
@@ -325,7 +489,8 @@ fn assign_id(setting: &Setting, now: &mut State, unit: UnitId, id: MemberId) {
 }
 
 fn bind(setting: &Setting, now: &mut State, port: PortId, side: Side) {
-    let active = side != Side::None && setting.traits.binding.takes_effect == BindingEffect::AtOnce;
+    let at_once = setting.traits.binding.takes_effect == BindingEffect::AtOnce;
+    let active = side != Side::None && at_once && !group_waits(setting, now, port);
     now.ports[port] = now.ports[port].with_side(side, active);
     if setting.traits.stored.binding == StoredWhen::AtOnce {
         now.ports[port] = now.ports[port].with_saved_side(side);
@@ -368,7 +533,13 @@ pub fn unit_of(setting: &Setting, operation: Operation) -> Option<UnitId> {
         | Operation::AssignId(unit, _)
         | Operation::SetPriority(unit, _)
         | Operation::Activate(unit)
-        | Operation::Save(unit) => Some(unit),
+        | Operation::Save(unit)
+        | Operation::HandOver(unit)
+        | Operation::SetMode(unit, _)
+        | Operation::SetKey(unit, ..) => Some(unit),
+        // the first unit of a new stack is told of itself at its own console
+        Operation::Admit(unit, _) if setting.founder() == Some(unit) => Some(unit),
+
         Operation::DisablePort(port)
         | Operation::EnablePort(port)
         | Operation::BindPort(port, _)
@@ -380,7 +551,19 @@ pub fn unit_of(setting: &Setting, operation: Operation) -> Option<UnitId> {
         | Operation::AddLeg(_)
         | Operation::DropLeg(_)
         | Operation::GuardSplit(_)
-        | Operation::UnguardSplit(_) => None,
+        | Operation::UnguardSplit(_)
+        | Operation::Admit(..)
+        | Operation::Forget(..) => None,
+    }
+}
+
+/// Whether a typed operation takes its unit down, so that what comes up comes up by a boot.
+#[must_use]
+pub const fn restarts(setting: &Setting, operation: Operation) -> bool {
+    match operation {
+        Operation::Restart(_) | Operation::Wipe(_) => true,
+        Operation::Activate(_) => setting.traits.activate.restarts,
+        _ => false,
     }
 }
 

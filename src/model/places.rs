@@ -74,7 +74,7 @@ fn facts_spot(setting: &Setting, situation: &Situation, facts: &[Fact], acts: &[
     if let Some(unit) = first {
         return unit_spot(setting, situation, unit);
     }
-    if facts.iter().any(|fact| matches!(fact, Fact::Uplink { .. } | Fact::Guard { .. })) {
+    if facts.iter().any(|fact| matches!(fact, Fact::Uplink { .. } | Fact::Guard { .. } | Fact::Admitted { .. })) {
         return Spot::Stack;
     }
     let typed = |act: &&Act<'_>| matches!(act, Act::Do(operation) if !by_hands(*operation));

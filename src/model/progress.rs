@@ -150,6 +150,10 @@ impl Situation {
         if self.memory.founded && (incumbent.is_empty() || events.downs.iter().any(nobody)) {
             after.running = after.saved;
         }
+        let down = |state: &State| founder.is_some_and(|unit| !state.units[unit].powered);
+        if down(&after) || events.downs.iter().any(down) {
+            after.running = after.saved;
+        }
         let away = events.downs.iter().fold(UnitSet::EMPTY, |away, down| away.or(off(setting, down)));
         let joined = incumbent.minus(circumstance.incumbent).or(incumbent.and(away));
         let mut situation = Self { state: after, memory: self.memory };
@@ -305,7 +309,7 @@ fn baseline_island(setting: &Setting, state: &State, islands: &Islands) -> UnitS
         let leaders = candidates()
             .filter(|island| island.len() == most)
             .fold(UnitSet::EMPTY, |all, island| all.or(primaries(state, island)));
-        let best = super::election::elect(setting, state, leaders);
+        let best = super::election::elect(setting, state, super::election::Ballot::Merge(islands), leaders);
         best.map_or(UnitSet::EMPTY, |elected| islands.around(elected.winner))
     })
 }

@@ -1,5 +1,6 @@
 //! `reaches-target`: a last state against the target of a plan.
 
+use super::names::Priority;
 use super::rules::{Breaches, Rule, Subject};
 use super::setting::Setting;
 use super::state::{State, Unit};
@@ -31,6 +32,8 @@ fn unit_reached(setting: &Setting, last: &State, unit: UnitId) -> bool {
     }
     let mut ports = setting.units[unit].ports.iter().copied();
     // a copy more than before is none lost
-    let row = Unit { booted_at: 0, copy: is.copy && shall.copy, ..*is };
-    row == Unit { booted_at: 0, ..*shall } && ports.all(|port| last.ports[port] == setting.target.ports[port])
+    // and who has the standby's seat, and by which priority, is for the stack to say
+    let plain = |unit: &Unit| Unit { booted_at: 0, standby: false, counts: Priority(0), ..*unit };
+    let row = Unit { copy: is.copy && shall.copy, ..plain(is) };
+    row == plain(shall) && ports.all(|port| last.ports[port] == setting.target.ports[port])
 }

@@ -6,13 +6,14 @@
 //! left out of a cold start, whatever cut it off.
 
 use super::derive::{Islands, Link, clashes, link, lit, primaries};
-use super::operation::{Operation, by_hands};
+use super::joining::{crowded, unequal};
+use super::operation::{Operation, by_hands, restarts as takes_down};
 use super::progress::{Done, Memory, Situation, leg_carries};
 use super::setting::{CableRow, Setting};
 use super::settle::{Events, cold_start};
 use super::state::State;
 use super::table::{CableId, UnitId, UnitSet, UplinkId};
-use super::traits::{Criterion, SeenOn};
+use super::traits::{BindingEffect, Criterion, SeenOn};
 
 /// A rule of the model.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -39,13 +40,17 @@ pub enum Rule {
     Settled,
     /// A joining unit loses its merge by more than uptime or MAC.
     LosesMerge,
+    /// No live unit differs from the primary in what must be equal.
+    SameKeys,
+    /// No port group that stacks carries anything else.
+    GroupFree,
     /// The last state is the target.
     ReachesTarget,
 }
 
 impl Rule {
     /// Every rule.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 14] = [
         Self::PrimaryKept,
         Self::NoLiveRestart,
         Self::NeverSplit,
@@ -57,6 +62,8 @@ impl Rule {
         Self::ColdStart,
         Self::Settled,
         Self::LosesMerge,
+        Self::SameKeys,
+        Self::GroupFree,
         Self::ReachesTarget,
     ];
 
@@ -75,6 +82,8 @@ impl Rule {
             Self::ColdStart => "cold-start",
             Self::Settled => "settled",
             Self::LosesMerge => "loses-merge",
+            Self::SameKeys => "same-keys",
+            Self::GroupFree => "group-free",
             Self::ReachesTarget => "reaches-target",
         }
     }
@@ -163,8 +172,8 @@ fn same_cold_start(setting: &Setting, before: &Situation, after: &Situation) -> 
     let (old, new) = (&before.state, &after.state);
     let unit = |id: UnitId| {
         let (is, was) = (&new.units[id], &old.units[id]);
-        (is.powered, is.primary, is.saved_id, is.saved_priority)
-            == (was.powered, was.primary, was.saved_id, was.saved_priority)
+        (is.powered, is.primary, is.saved_id, is.saved_priority, is.saved_keys, is.saved_lone)
+            == (was.powered, was.primary, was.saved_id, was.saved_priority, was.saved_keys, was.saved_lone)
     };
     let port = |id: super::table::PortId| {
         let (is, was) = (new.ports[id], old.ports[id]);
@@ -204,6 +213,12 @@ fn in_state_now(
     }
     for uplink in setting.kept_pairs.iter().filter(|uplink| !pair_up(setting, situation, state, incumbent, *uplink)) {
         breaches.now(Rule::UplinksUp, Subject::Uplink(uplink));
+    }
+    for unit in unequal(setting, state, incumbent).and(situation.memory.live).iter() {
+        breaches.now(Rule::SameKeys, Subject::Unit(unit));
+    }
+    for unit in crowded(setting, state, incumbent).iter() {
+        breaches.now(Rule::GroupFree, Subject::Unit(unit));
     }
     incumbent
 }
@@ -296,6 +311,9 @@ fn after_cold_start(setting: &Setting, situation: &Situation, incumbent: UnitSet
     for unit in counted.minus(island).minus(excused).iter() {
         breaches.cold(Rule::ColdStart, Subject::Unit(unit));
     }
+    for unit in unequal(setting, &cold, island).and(live).iter() {
+        breaches.cold(Rule::SameKeys, Subject::Unit(unit));
+    }
     for uplink in setting.kept_pairs.iter().filter(|uplink| !pair_up(setting, situation, &cold, island, *uplink)) {
         breaches.cold(Rule::UplinksUp, Subject::Uplink(uplink));
     }
@@ -344,14 +362,18 @@ fn happenings(setting: &Setting, before: &Situation, done: &Done, breaches: &mut
     let islands = Islands::of(setting, &before.state);
     let brings = |unit: UnitId| newcomer(unit) || islands.around(unit).iter().any(newcomer);
     for merge in merges {
-        let lost_well =
-            Some(merge.winner) == leader && !matches!(merge.by, None | Some(Criterion::Uptime | Criterion::LowestMac));
+        let lost_well = Some(merge.winner) == leader && !by_chance(merge.by);
         let other = if Some(merge.loser) == leader { merge.winner } else { merge.loser };
         let meets = Some(merge.winner) == leader || Some(merge.loser) == leader;
         if meets && brings(other) && !lost_well {
             breaches.now(Rule::LosesMerge, Subject::Unit(other));
         }
     }
+}
+
+/// Whether something decided that nobody chose.
+const fn by_chance(by: Option<Criterion>) -> bool {
+    matches!(by, None | Some(Criterion::Uptime | Criterion::LowestMac | Criterion::HighestMac))
 }
 
 /// `settled`. Who leads the stack is no newcomer to it.
@@ -368,8 +390,9 @@ fn unsettled(before: &Situation, operation: Operation, done: &Done, breaches: &m
 /// show on unmatched links.
 #[must_use]
 pub fn up_unread(setting: &Setting, before: &Situation, operation: Operation, done: &Done) -> Option<CableId> {
-    let typed = !by_hands(operation) && !matches!(operation, Operation::Restart(_) | Operation::Wipe(_));
-    let demanded = typed && setting.traits.neighbours.seen_on.contains(&SeenOn::Unmatched);
+    let fixed = setting.traits.binding.takes_effect == BindingEffect::Fixed;
+    let typed = !by_hands(operation) && !takes_down(setting, operation);
+    let demanded = typed && !fixed && setting.traits.neighbours.seen_on.contains(&SeenOn::Unmatched);
     let is_up = |state: &State, cable: CableId| link(setting, state, cable) == Link::Stack;
     let comes_up = |cable: &CableId| {
         let passes = done.events.passing.iter().any(|moment| is_up(&moment.state, *cable));

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use super::document::{Role, SaveWhen, Status};
 use super::names::{MemberId, Minutes, PortName, Priority};
 use super::state::State;
-use super::table::{CableId, LegId, LegSet, PortId, Table, UnitId, UnitSet, UplinkId, UplinkSet};
+use super::table::{CableId, LegId, LegSet, PortId, Table, TicketId, UnitId, UnitSet, UplinkId, UplinkSet};
 use super::traits::{Estimate, FactoryPorts, Traits};
 
 /// What stays the same through a plan.
@@ -33,6 +33,12 @@ pub struct Setting {
     pub uplinks: Table<UplinkId, UplinkRow>,
     /// Every leg of every pair.
     pub legs: Table<LegId, LegRow>,
+    /// What the things that must be equal are known to be, in the order of the platform's list.
+    pub keys: Vec<Vec<String>>,
+    /// Numbers or serials of newcomers that the stack may be told of.
+    pub tickets: Table<TicketId, Ticket>,
+    /// Whether any port belongs to a group.
+    pub grouped: bool,
     /// The state before the change.
     pub baseline: State,
     /// The state after it.
@@ -95,6 +101,19 @@ pub struct PortRow {
     pub cables: Vec<CableId>,
     /// Legs that run over it.
     pub legs: LegSet,
+    /// The ports that change to stacking together with it, itself among them; none where it is in no group.
+    pub group: Vec<PortId>,
+    /// Carries something else of the intent's.
+    pub in_use: bool,
+}
+
+/// By what a newcomer is admitted.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Ticket {
+    /// A member id.
+    Id(MemberId),
+    /// A serial.
+    Serial(String),
 }
 
 /// The two ends of a cable.

@@ -1,11 +1,12 @@
 //! What the stack does by itself after every change: elections, merges, restarts of losers.
 
 use super::derive::{Islands, clashes, primaries};
-use super::election::{compare, elect};
+use super::election::{Ballot, able, compare, elect};
+use super::joining::behind;
 use super::setting::Setting;
-use super::state::State;
+use super::state::{MAX_KEYS, State};
 use super::table::{UnitId, UnitSet};
-use super::traits::{Criterion, Loser};
+use super::traits::{Criterion, Loser, PriorityEffect, StandbySeat};
 
 /// What happened while a state settled.
 #[derive(Clone, Debug, Default)]
@@ -62,7 +63,23 @@ pub fn settle(setting: &Setting, before: &State, now: &mut State, events: &mut E
         let leaders = elect_where_none_leads(setting, now, &islands, events);
         let losers = merge(setting, &before, now, &islands, leaders, events);
         if losers.is_empty() {
-            return islands;
+            if setting.traits.joining.preempts {
+                preempt(setting, now, &islands, events);
+            }
+            let behind = behind(setting, now, &islands);
+            if behind.is_empty() {
+                return islands;
+            }
+            for (unit, keys) in &behind {
+                now.units[*unit].saved_keys = *keys;
+            }
+            let units: UnitSet = behind.into_iter().map(|(unit, _)| unit).collect();
+            events.restarts = events.restarts.or(units);
+            before = restart_together(setting, now, units, events);
+            if !events.clash.is_empty() {
+                return Islands::of(setting, now);
+            }
+            continue;
         }
         before = now.clone();
         match setting.traits.joining.loser {
@@ -71,6 +88,7 @@ pub fn settle(setting: &Setting, before: &State, now: &mut State, events: &mut E
                     (now.units[unit].waiting, now.units[unit].primary) = (true, false);
                 }
             }
+            Loser::Absorbed => losers.iter().for_each(|unit| now.units[unit].primary = false),
             Loser::Restarts => {
                 events.restarts = events.restarts.or(losers);
                 before = restart_together(setting, now, losers, events);
@@ -92,8 +110,13 @@ fn elect_where_none_leads(setting: &Setting, now: &mut State, islands: &Islands,
             continue;
         }
         let candidates: UnitSet = island.iter().filter(|unit| !now.units[*unit].waiting).collect();
-        if let Some(elected) = elect(setting, now, candidates) {
+        // who has the seat takes over without an election
+        if let Some(heir) = candidates.iter().find(|unit| now.units[*unit].standby) {
+            (now.units[heir].primary, now.units[heir].standby) = (true, false);
+            leaders.insert(heir);
+        } else if let Some(elected) = elect(setting, now, Ballot::Boot, candidates) {
             now.units[elected.winner].primary = true;
+            voted(setting, now, island);
             leaders.insert(elected.winner);
             if !elected.decided {
                 events.undecided = events.undecided.or(candidates);
@@ -107,7 +130,7 @@ fn elect_where_none_leads(setting: &Setting, now: &mut State, islands: &Islands,
 fn merge(
     setting: &Setting,
     before: &State,
-    now: &State,
+    now: &mut State,
     islands: &Islands,
     leaders: UnitSet,
     events: &mut Events,
@@ -118,19 +141,72 @@ fn merge(
         if leaders.len() < 2 {
             continue;
         }
-        let Some(elected) = elect(setting, now, leaders) else { continue };
+        let earlier = Islands::of(setting, before);
+        let ballot = Ballot::Merge(&earlier);
+        let Some(elected) = elect(setting, now, ballot, leaders) else { continue };
+        voted(setting, now, island);
         if !elected.decided {
             events.undecided = events.undecided.or(leaders);
         }
-        let earlier = Islands::of(setting, before);
         for loser in leaders.iter().filter(|unit| *unit != elected.winner) {
-            let by = compare(setting, now, elected.winner, loser).1;
+            let by = compare(setting, now, ballot, elected.winner, loser).1;
             events.merges.push(Merge { winner: elected.winner, loser, by });
             losers = losers.or(earlier.around(loser)).with(loser);
         }
         losers.remove(elected.winner);
     }
     losers
+}
+
+/// Who boots into a led island, and beats its primary, takes the lead.
+fn preempt(setting: &Setting, now: &mut State, islands: &Islands, events: &mut Events) {
+    for island in islands.iter() {
+        let Some(leader) = primaries(now, island).first() else { continue };
+        let booted = able(now, island).iter().filter(|unit| now.units[*unit].booted_at == now.now).collect::<UnitSet>();
+        if booted.is_empty() {
+            continue;
+        }
+        let Some(elected) = elect(setting, now, Ballot::Boot, booted.with(leader)) else { continue };
+        if !elected.decided {
+            events.undecided = events.undecided.or(booted.with(leader));
+        }
+        if elected.winner != leader {
+            (now.units[leader].primary, now.units[elected.winner].primary) = (false, true);
+            voted(setting, now, island);
+        }
+    }
+}
+
+/// An election was held: what was typed counts.
+fn voted(setting: &Setting, now: &mut State, island: UnitSet) {
+    if setting.traits.priority.takes_effect == PriorityEffect::NextElection {
+        island.iter().for_each(|unit| now.units[unit].counts = now.units[unit].priority);
+    }
+}
+
+/// Seats that are kept, once all of an operation has settled: who has one keeps it, and the best of the others takes an
+/// empty one. `before`: the state before the operation.
+pub fn fill_seats(setting: &Setting, before: &State, now: &mut State, islands: &Islands, events: &mut Events) {
+    if setting.traits.standby != StandbySeat::Sticky || !events.clash.is_empty() {
+        return;
+    }
+    for island in islands.iter() {
+        let able = able(now, island);
+        let leader = primaries(now, island).first();
+        let mut seated: UnitSet = able.iter().filter(|unit| now.units[*unit].standby && leader.is_some()).collect();
+        if let Some(leader) = leader.filter(|_| seated.len() > 1) {
+            let own = Islands::of(setting, before).around(leader);
+            seated = if seated.meets(own) { seated.and(own) } else { seated };
+        }
+        let mut holder = seated.first();
+        if let (None, Some(_), Some(elected)) = (holder, leader, elect(setting, now, Ballot::Seat, able)) {
+            holder = Some(elected.winner);
+            if !elected.decided {
+                events.undecided = events.undecided.or(able);
+            }
+        }
+        island.iter().for_each(|unit| now.units[unit].standby = holder == Some(unit));
+    }
 }
 
 /// Takes units down together and boots them together; gives the settled state in which they were
@@ -155,7 +231,8 @@ pub fn restart_together(setting: &Setting, now: &mut State, units: UnitSet, even
 pub fn take_down(setting: &Setting, state: &mut State, unit: UnitId) {
     let row = &mut state.units[unit];
     (row.powered, row.primary, row.waiting) = (false, false, false);
-    (row.booted_at, row.id.0, row.priority.0) = (0, 0, 0);
+    (row.booted_at, row.id.0, row.priority.0, row.counts.0, row.standby) = (0, 0, 0, 0, false);
+    (row.keys, row.lone) = ([0; MAX_KEYS], false);
     for port in setting.units[unit].ports.iter().copied() {
         state.ports[port] = state.ports[port].dark();
     }
@@ -167,8 +244,13 @@ pub fn boot(setting: &Setting, state: &mut State, unit: UnitId) {
     let row = &mut state.units[unit];
     (row.powered, row.primary, row.waiting, row.booted_at) = (true, false, false, now);
     (row.id, row.priority) = (row.saved_id, row.saved_priority);
+    (row.keys, row.lone) = (row.saved_keys, row.saved_lone);
+    let lone = row.lone;
+    if setting.traits.priority.takes_effect == PriorityEffect::NextElection {
+        row.counts = row.priority;
+    }
     for port in setting.units[unit].ports.iter().copied() {
-        state.ports[port] = state.ports[port].booted();
+        state.ports[port] = if lone { state.ports[port].booted_alone() } else { state.ports[port].booted() };
     }
 }
 
@@ -187,5 +269,6 @@ pub fn cold_start(setting: &Setting, state: &State) -> (State, Events, Islands) 
     }
     let mut events = Events::default();
     let islands = settle(setting, &off, &mut cold, &mut events);
+    fill_seats(setting, &off, &mut cold, &islands, &mut events);
     (cold, events, islands)
 }

@@ -5,7 +5,7 @@
 
 use super::document::Side;
 use super::names::{MemberId, Priority};
-use super::table::{CableSet, LegSet, PortId, Slots, UnitId, UplinkId, UplinkSet};
+use super::table::{CableSet, LegSet, PortId, Slots, TicketSet, UnitId, UplinkId, UplinkSet};
 
 /// The most boxes that one plan may hold.
 pub const MAX_UNITS: usize = 80;
@@ -17,6 +17,14 @@ pub const MAX_CABLES: usize = CableSet::CAPACITY;
 pub const MAX_LEGS: usize = LegSet::CAPACITY;
 /// The most uplink pairs that one plan may know.
 pub const MAX_UPLINKS: usize = UplinkSet::CAPACITY;
+
+/// The most numbers or serials of newcomers that one plan may know.
+pub const MAX_TICKETS: usize = TicketSet::CAPACITY;
+/// The most things that must be equal on all members.
+pub const MAX_KEYS: usize = 4;
+
+/// What a unit has of the things that must be equal; 0 for what is not known.
+pub type Keys = [u8; MAX_KEYS];
 
 /// A state of every box, cable and common setting of the plan.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
@@ -46,6 +54,8 @@ pub struct Unit {
     pub waiting: bool,
     /// Its own memory holds the saved common settings as they stand.
     pub copy: bool,
+    /// Has the standby's seat; only where the seat is kept.
+    pub standby: bool,
     /// Whether it has settings to boot with; a box that is never powered may have none.
     pub bootable: bool,
     /// Tick of its last boot; the smaller has the longer uptime.
@@ -58,6 +68,16 @@ pub struct Unit {
     pub priority: Priority,
     /// The priority that it boots with.
     pub saved_priority: Priority,
+    /// The priority that counts for the standby's seat; 0 where a new one counts at once, and while it is off.
+    pub counts: Priority,
+    /// What must be equal on all members, as it runs.
+    pub keys: Keys,
+    /// The same as it boots with it.
+    pub saved_keys: Keys,
+    /// Stands alone: it is not in stack mode.
+    pub lone: bool,
+    /// It boots so.
+    pub saved_lone: bool,
 }
 
 impl Unit {
@@ -67,12 +87,18 @@ impl Unit {
         primary: false,
         waiting: false,
         copy: false,
+        standby: false,
         bootable: false,
         booted_at: 0,
         id: MemberId(0),
         saved_id: MemberId(0),
         priority: Priority(0),
         saved_priority: Priority(0),
+        counts: Priority(0),
+        keys: [0; MAX_KEYS],
+        saved_keys: [0; MAX_KEYS],
+        lone: false,
+        saved_lone: false,
     };
 }
 
@@ -154,6 +180,12 @@ impl Port {
         self.with_enabled(self.saved_enabled()).with_side(self.saved_side(), false).activated()
     }
 
+    /// The same in a unit that stands alone: no binding is in force.
+    #[must_use]
+    pub const fn booted_alone(self) -> Self {
+        self.with_enabled(self.saved_enabled()).with_side(self.saved_side(), false)
+    }
+
     /// The port of a unit that is off: only the saved part is left.
     #[must_use]
     pub const fn dark(self) -> Self {
@@ -204,6 +236,8 @@ pub struct Shared {
     pub legs: LegSet,
     /// The pair that carries the split guard.
     pub guard: Option<UplinkId>,
+    /// Who is admitted.
+    pub admitted: TicketSet,
 }
 
 impl State {

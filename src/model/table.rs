@@ -30,6 +30,19 @@ pub struct UplinkId(u8);
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct LegId(u8);
 
+/// A number or a serial that a stack can be told of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct TicketId(u8);
+
+impl Id for TicketId {
+    fn at(position: usize) -> Self {
+        Self(position as u8)
+    }
+    fn position(self) -> usize {
+        usize::from(self.0)
+    }
+}
+
 impl Id for UnitId {
     fn at(position: usize) -> Self {
         Self(position as u8)
@@ -189,6 +202,8 @@ pub type CableSet = Set<CableId, 8>;
 pub type LegSet = Set<LegId, 2>;
 /// A set of uplink pairs.
 pub type UplinkSet = Set<UplinkId, 1>;
+/// Numbers or serials of newcomers.
+pub type TicketSet = Set<TicketId, 4>;
 
 impl<I: Id, const W: usize> Set<I, W> {
     /// No id.

@@ -5,6 +5,11 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::habits::is_default;
+pub use super::habits::{
+    Activation, ActivationScope, Admission, ConsoleAfterJoin, Differs, Election, GroupEffect, Handover, JoinKey,
+    KeyEffect, Mode, PortGroups, PriorityEffect, StackMac, StackMode, StandbySeat,
+};
 use super::names::{MemberId, Minutes, Priority};
 
 /// All traits of a platform. Defaults are those of the neutral dialect where the text names one.
@@ -16,7 +21,7 @@ pub struct Traits {
     /// Priorities: legal range, out of the box, which wins.
     pub priority: PriorityTrait,
     /// What an election compares, in this order.
-    pub election: Vec<Criterion>,
+    pub election: Election,
     /// What outlives a restart without a save.
     pub stored: Stored,
     /// The two sides of a unit.
@@ -29,6 +34,33 @@ pub struct Traits {
     pub joining: Joining,
     /// What one save covers.
     pub save: Save,
+    /// What one activation covers, and whether units restart for it.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub activate: Activation,
+    /// When the standby is chosen.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub standby: StandbySeat,
+    /// Whether the lead can be handed over by a command.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub handover: Handover,
+    /// Whether the stack must be told of a newcomer first.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub admission: Admission,
+    /// What must be equal on all members beside the model's own settings: firmware, licence level and the like.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub join_keys: Vec<JoinKey>,
+    /// Whether a unit out of its box must be put into stack mode.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub stack_mode: StackMode,
+    /// When a group of ports changes to stacking.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub port_groups: PortGroups,
+    /// Whether the stack's own address follows its primary.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub stack_mac: StackMac,
+    /// Where steps on a unit that has joined can be typed.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub console_after_join: ConsoleAfterJoin,
     /// Where IEEE 802.1AB neighbours show.
     pub neighbours: Neighbours,
     /// The cablings that the platform supports.
@@ -39,6 +71,28 @@ pub struct Traits {
     pub port_name: String,
     /// Time estimates; they never decide an election.
     pub minutes: MinutesTable,
+}
+
+impl Traits {
+    /// Whether a plan on this platform can hold an operation of this kind.
+    #[must_use]
+    pub fn knows(&self, kind: &str) -> bool {
+        match kind {
+            "hand-over" => self.handover != Handover::None,
+            "set-mode" => self.stack_mode == StackMode::Switched,
+            "set-key" => !self.join_keys.is_empty(),
+            "admit" | "forget" => self.admission != Admission::Open,
+            "bind-port" | "release-port" => self.binding.takes_effect != BindingEffect::Fixed,
+            "activate" => self.binding.takes_effect == BindingEffect::OnActivation,
+            _ => true,
+        }
+    }
+
+    /// Whether a plan on this platform can look at a fact of this kind.
+    #[must_use]
+    pub fn shows(&self, fact: &str) -> bool {
+        fact != "admitted" || self.admission != Admission::Open
+    }
 }
 
 /// Legal member ids and when a new one counts.
@@ -73,6 +127,9 @@ pub struct PriorityTrait {
     pub factory: Priority,
     /// Which value wins an election.
     pub wins: Wins,
+    /// When a new one counts.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub takes_effect: PriorityEffect,
 }
 
 /// Which priority wins.
@@ -95,6 +152,12 @@ pub enum Criterion {
     Uptime,
     /// The lowest MAC address wins; an unknown one loses to a known one.
     LowestMac,
+    /// The highest MAC address wins; an unknown one loses to a known one.
+    HighestMac,
+    /// One that leads wins.
+    Acting,
+    /// Whoever led the larger island wins.
+    Size,
     /// The lowest member id wins.
     LowestId,
 }
@@ -183,6 +246,8 @@ pub enum BindingEffect {
     OnActivation,
     /// When the unit next boots.
     AfterRestart,
+    /// Always: dedicated stacking ports, each on its side, which nobody binds or releases.
+    Fixed,
 }
 
 /// What the losing side of a merge does.
@@ -191,6 +256,9 @@ pub enum BindingEffect {
 pub struct Joining {
     /// What the loser does.
     pub loser: Loser,
+    /// Whether a better unit takes the lead when it boots.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub preempts: bool,
 }
 
 /// What the losing side of a merge does.
@@ -201,6 +269,8 @@ pub enum Loser {
     Restarts,
     /// It waits for a restart by hand.
     Waits,
+    /// It joins as it is, without a restart.
+    Absorbed,
 }
 
 /// What one save covers.

@@ -1,7 +1,7 @@
 //! Work -> the units that it cuts off: who has no way to the leader while its breaks are open.
 
 use crate::model::derive::{SideLink, side_link, side_links};
-use crate::model::election::elect;
+use crate::model::election::{Ballot, elect};
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::table::{UnitId, UnitSet};
@@ -22,7 +22,7 @@ pub(super) fn cut_off(setting: &Setting, work: &Work) -> UnitSet {
 pub(super) fn heir(setting: &Setting, start: &Situation) -> Option<UnitId> {
     let stay = start.memory.live.minus(setting.leaving).minus(start.memory.stranded);
     let others = stay.iter().filter(|unit| Some(*unit) != start.memory.leader).collect();
-    elect(setting, &start.state, others).map(|elected| elected.winner)
+    elect(setting, &start.state, Ballot::Boot, others).map(|elected| elected.winner)
 }
 
 /// The same, where just these restart.
@@ -47,8 +47,9 @@ fn cut(setting: &Setting, work: &Work, restarts: UnitSet, start: &Situation, lea
     let reach = |of: UnitSet, gone: UnitSet, links: &[SideLink]| {
         let left = of.minus(gone);
         let leads = [lead, next].into_iter().flatten().find(|leader| left.contains(*leader));
-        let leader =
-            leads.or_else(|| elect(setting, &start.state, left).map(|elected| elected.winner)).or(left.first());
+        let leader = leads
+            .or_else(|| elect(setting, &start.state, Ballot::Boot, left).map(|elected| elected.winner))
+            .or(left.first());
         let mut reached = leader.map_or(UnitSet::EMPTY, UnitSet::one);
         loop {
             let before = reached;

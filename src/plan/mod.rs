@@ -71,7 +71,7 @@ use std::borrow::Cow;
 use std::cell::RefCell;
 
 use crate::model::derive::Islands;
-use crate::model::election::elect;
+use crate::model::election::{Ballot, elect};
 use crate::model::operation::Operation;
 use crate::model::progress::{Situation, leg_carries};
 use crate::model::setting::{CableRow, Setting};
@@ -273,7 +273,7 @@ fn leads(setting: &Setting, work: &Work) -> Vec<UnitSet> {
     }
     let there = Situation::start(setting).memory.live.and(stay);
     let others: UnitSet = there.iter().filter(|unit| Some(*unit) != now).collect();
-    let heir = elect(setting, &setting.baseline, heirs(setting, others)).map(|elected| elected.winner);
+    let heir = elect(setting, &setting.baseline, Ballot::Boot, heirs(setting, others)).map(|elected| elected.winner);
     vec![next.into_iter().chain(heir).chain(now.filter(|now| stay.contains(*now))).collect(), stay]
 }
 

@@ -210,6 +210,11 @@ fn pair_of(setting: &Setting, operation: Operation) -> UplinkId {
         | Operation::ReleasePort(_)
         | Operation::Activate(_)
         | Operation::Save(_)
+        | Operation::HandOver(_)
+        | Operation::SetMode(..)
+        | Operation::SetKey(..)
+        | Operation::Admit(..)
+        | Operation::Forget(..)
         | Operation::Connect(_)
         | Operation::Disconnect(_) => crate::model::table::Id::at(0),
     }

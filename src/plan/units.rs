@@ -33,7 +33,7 @@ pub fn unit_runs(setting: &Setting, work: &Work, situation: &Situation, runs: &m
     let free = setting.may_restart.or(situation.memory.stranded);
     let allowed = |unit: &UnitId| !live.contains(*unit) || free.contains(*unit);
     // by uptime, whoever restarts stands back behind the others
-    let by_age = work.wide && setting.traits.election.contains(&Criterion::Uptime);
+    let by_age = work.wide && setting.traits.election.compares(Criterion::Uptime);
     let restarts = |unit: &UnitId| by_age || restart_helps(setting, work, situation, *unit);
     for unit in restartable(setting, work, situation).iter().filter(allowed).filter(restarts) {
         runs.push(vec![Operation::Restart(unit)]);
@@ -58,12 +58,15 @@ pub fn unit_runs(setting: &Setting, work: &Work, situation: &Situation, runs: &m
 /// in as it boots, which takes no election.
 fn boots_in(setting: &Setting, unit: UnitId) -> bool {
     let leader = Situation::start(setting).memory.leader;
-    match setting.traits.election.first() {
-        Some(Criterion::Uptime | Criterion::LowestMac) => true,
+    // primaries meet in a merge: both lead
+    match setting.traits.election.merge.iter().find(|criterion| **criterion != Criterion::Acting) {
+        Some(Criterion::Uptime | Criterion::LowestMac | Criterion::HighestMac) => true,
         Some(Criterion::LowestId) => {
             leader.is_some_and(|leader| setting.target.units[unit].saved_id < setting.baseline.units[leader].saved_id)
         }
-        Some(Criterion::Priority) | None => false,
+        // a stack of one is no larger than a newcomer
+        Some(Criterion::Size) => Situation::start(setting).memory.live.len() < 2,
+        Some(Criterion::Priority | Criterion::Acting) | None => false,
     }
 }
 

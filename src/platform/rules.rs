@@ -108,14 +108,17 @@ fn ranges(traits: &Traits, tree: &Node, findings: &mut Findings) {
 }
 
 fn values(traits: &Traits, tree: &Node, findings: &mut Findings) {
-    let twice = |criterion: &Criterion| traits.election.iter().filter(|other| *other == criterion).count() > 1;
+    let lists = [&traits.election.boot, &traits.election.merge];
+    let twice = |list: &&Vec<Criterion>| {
+        list.iter().any(|criterion| list.iter().filter(|other| *other == criterion).count() > 1)
+    };
     let faults = [
-        (traits.election.is_empty(), "election", "an election compares at least one thing, and here it compares none"),
         (
-            traits.election.iter().any(twice),
+            lists.iter().any(|list| list.is_empty()),
             "election",
-            "an election compares each thing once, and here one stands twice",
+            "an election compares at least one thing, and here it compares none",
         ),
+        (lists.iter().any(twice), "election", "an election compares each thing once, and here one stands twice"),
         (
             traits.sides.names.west == traits.sides.names.east,
             "sides.names",

@@ -177,7 +177,8 @@ impl Walk<'_> {
                 Ok(taken) => minutes += taken,
                 Err(objection) => {
                     let text = format!("on the way back from step {}: {}", position + 1, objection.text);
-                    found.objections.push(Objection { text, ..objection });
+                    let step = objection.step.or(Some(position as u32 + 1));
+                    found.objections.push(Objection { text, step, ..objection });
                     return;
                 }
             }

@@ -12,6 +12,7 @@ use crate::model::progress::{Situation, touches_live};
 
 use crate::model::setting::Setting;
 use crate::model::table::{CableId, UnitId, UnitSet};
+use crate::model::traits::{BindingEffect, Mode, StackMode};
 
 /// What was looked at so far.
 #[derive(Clone, Debug, Default)]
@@ -154,6 +155,10 @@ impl<'a> Looks<'a> {
             matches!(fact, Fact::Unit { unit, id: Some(id), priority: Some(priority), .. }
                 if unit == key && *id == id_out && *priority == priority_out)
         });
+        let switched = setting.traits.stack_mode == StackMode::Switched;
+        let lone = !switched
+            || facts().any(|fact| matches!(fact, Fact::Unit { unit, mode: Some(Mode::Lone), .. } if unit == key));
+        let fixed = setting.traits.binding.takes_effect == BindingEffect::Fixed;
         let unbound = |name: &str| {
             facts().any(|fact| matches!(fact, Fact::Port { unit, port, side: Some(Side::None), .. } if unit == key && port.as_str() == name))
         };
@@ -162,7 +167,9 @@ impl<'a> Looks<'a> {
             stacking.map(|port| setting.ports[*port].name.as_str()).filter(|name| !unbound(name)).collect();
         if !numbers {
             Some(format!("no look has found {key} with factory id {id_out} and priority {priority_out}"))
-        } else if open.is_empty() {
+        } else if !lone {
+            Some(format!("no look has found {key} out of stack mode, as it leaves its box"))
+        } else if open.is_empty() || fixed {
             None
         } else {
             Some(format!("no look has found port {} of {key} without a binding", open.join(", ")))

@@ -27,6 +27,8 @@ pub fn breach(setting: &Setting, breach: &Breach) -> String {
         Rule::ColdStart => format!("{whom} would not be in the stack"),
         Rule::Settled => format!("{whom} has joined and was not yet found ready"),
         Rule::LosesMerge => format!("{whom} does not lose its merge by priority or id"),
+        Rule::SameKeys => format!("{whom} is in the stack and differs from the primary in what must be equal"),
+        Rule::GroupFree => format!("a group of ports of {whom} stacks and carries something else"),
         Rule::ReachesTarget => format!("at the end, {whom} is not as the target says"),
     };
     if breach.cold { format!("after a power failure now: {text}") } else { text }
@@ -64,6 +66,15 @@ pub fn refusal(setting: &Setting, refusal: Refusal) -> String {
             format!("the side that {} should go to holds all the cables it may", setting.end_name(port))
         }
         Refusal::NoActivation => "bindings of this platform are not activated by a command".to_owned(),
+        Refusal::NoHandover => "the lead of this platform is not handed over by a command".to_owned(),
+        Refusal::Leads(unit) => format!("{} leads already", key(unit)),
+        Refusal::Lone(unit) => format!("{} stands alone and is not in stack mode", key(unit)),
+        Refusal::InStack(unit) => format!("{} is not alone", key(unit)),
+        Refusal::FixedPorts => "the stacking ports of this platform are always bound".to_owned(),
+        Refusal::NoSuchHabit => "this platform has no such command".to_owned(),
+        Refusal::NoStack => "no stack is there to be told".to_owned(),
+        Refusal::StillInside(unit) => format!("{} is in the stack", key(unit)),
+        Refusal::NotInside(unit) => format!("{} is not a working member of the stack", key(unit)),
         Refusal::EndTaken(id) => format!("an end of {} holds a cable already", cable(id)),
         Refusal::NotPlugged(id) => format!("{} is not plugged", cable(id)),
         Refusal::OutsideStack(leg) => format!("the member of leg {} is not in the stack", setting.legs[leg].name),

@@ -4,11 +4,12 @@ use super::context::{EndView, FactView, OperationView, PortView};
 use super::error::RenderError;
 use super::names::Names;
 use crate::model::document::{Action, Fact, Role, StateDocument};
+use crate::model::traits::Mode;
 use crate::model::{MemberId, PortName};
 
 /// Names of all facts, as plans and `facts/<fact>.j2` write them.
-pub(super) const FACT_KINDS: [&str; 11] =
-    ["here", "unit", "port", "neighbour", "link", "cable", "plug", "uplink", "guard", "saved", "ask"];
+pub(super) const FACT_KINDS: [&str; 12] =
+    ["here", "unit", "port", "neighbour", "link", "cable", "plug", "uplink", "guard", "admitted", "saved", "ask"];
 
 /// The kind of an operation.
 pub(super) fn kind(action: &Action) -> &'static str {
@@ -25,6 +26,11 @@ pub(super) fn kind(action: &Action) -> &'static str {
         Action::ReleasePort { .. } => "release-port",
         Action::Activate { .. } => "activate",
         Action::Save { .. } => "save",
+        Action::HandOver { .. } => "hand-over",
+        Action::SetMode { .. } => "set-mode",
+        Action::SetKey { .. } => "set-key",
+        Action::Admit { .. } => "admit",
+        Action::Forget { .. } => "forget",
         Action::ConnectCable { .. } => "connect-cable",
         Action::DisconnectCable { .. } => "disconnect-cable",
         Action::FormUplink { .. } => "form-uplink",
@@ -50,6 +56,7 @@ pub(super) fn fact_kind(fact: &Fact) -> &'static str {
         Fact::Plug { .. } => "plug",
         Fact::Uplink { .. } => "uplink",
         Fact::Guard { .. } => "guard",
+        Fact::Admitted { .. } => "admitted",
         Fact::Saved { .. } => "saved",
         Fact::Ask { .. } => "ask",
     }
@@ -82,6 +89,19 @@ pub(super) fn view(
         Action::ReleasePort { unit: key, port: name } => OperationView::ReleasePort { port: port(key, name)? },
         Action::Activate { unit: key } => OperationView::Activate { unit: unit(key)? },
         Action::Save { unit: key } => OperationView::Save { unit: unit(key)? },
+        Action::HandOver { unit: key } => OperationView::HandOver { unit: unit(key)? },
+        Action::SetMode { unit: key, mode } => {
+            OperationView::SetMode { unit: unit(key)?, stacks: *mode == Mode::Stack }
+        }
+        Action::SetKey { unit: of, key, value } => {
+            OperationView::SetKey { unit: unit(of)?, key: key.clone(), value: value.clone() }
+        }
+        Action::Admit { unit: key, id, serial } => {
+            OperationView::Admit { unit: unit(key)?, id: number(*id), serial: serial.clone() }
+        }
+        Action::Forget { unit: key, id, serial } => {
+            OperationView::Forget { unit: unit(key)?, id: number(*id), serial: serial.clone() }
+        }
         Action::ConnectCable { ends } => {
             let (cable, spare) = (names.cable_view(ends), names.is_spare(ends));
             OperationView::ConnectCable { ends: cable_ends(names, state, ends)?, cable, spare }
@@ -117,7 +137,7 @@ pub(super) fn fact_view(names: &Names, state: &StateDocument, fact: &Fact) -> Re
             serial: serial.clone(),
             members: members.as_ref().map(|ids| ids.iter().map(|id| id.0).collect()),
         },
-        Fact::Unit { unit, powered, id, saved_id, priority, role, waiting, ready, serial, mac, model } => {
+        Fact::Unit { unit, powered, id, saved_id, priority, role, waiting, ready, serial, mac, model, keys, mode } => {
             FactView::Unit {
                 unit: names.acting(state, unit)?,
                 powered: *powered,
@@ -130,6 +150,8 @@ pub(super) fn fact_view(names: &Names, state: &StateDocument, fact: &Fact) -> Re
                 serial: serial.clone(),
                 mac: mac.clone(),
                 model: model.clone(),
+                keys: keys.clone(),
+                stacks: mode.map(|mode| mode == Mode::Stack),
             }
         }
         Fact::Port { unit, port, enabled, side, active, lit } => FactView::Port {
@@ -150,6 +172,10 @@ pub(super) fn fact_view(names: &Names, state: &StateDocument, fact: &Fact) -> Re
             FactView::Uplink { uplink: uplink.clone(), legs: legs(all)?, carrying: legs(carrying)? }
         }
         Fact::Guard { uplink } => FactView::Guard { uplink: uplink.clone() },
+        Fact::Admitted { ids, serials } => FactView::Admitted {
+            ids: ids.as_ref().map(|ids| ids.iter().map(|id| id.0).collect()),
+            serials: serials.clone(),
+        },
         Fact::Saved { unit, saved } => FactView::Saved { unit: names.acting(state, unit)?, saved: *saved },
         Fact::Ask { text } => FactView::Ask { text: text.clone() },
     })

@@ -75,6 +75,11 @@ fn stays_at_a_keyboard(action: &Action) -> bool {
         | Action::ReleasePort { .. }
         | Action::Activate { .. }
         | Action::Save { .. }
+        | Action::HandOver { .. }
+        | Action::SetMode { .. }
+        | Action::SetKey { .. }
+        | Action::Admit { .. }
+        | Action::Forget { .. }
         | Action::FormUplink { .. }
         | Action::DropUplink { .. }
         | Action::AddLeg { .. }
@@ -110,6 +115,11 @@ fn weight(action: &Action) -> (u8, &'static str) {
         Action::BindPort { .. } => (3, "bind-ports"),
         Action::ReleasePort { .. } => (4, "release-ports"),
         Action::Activate { .. } => (5, "activate"),
+        Action::HandOver { .. } => (5, "hand-over"),
+        Action::SetMode { .. } => (5, "stack-mode"),
+        Action::Admit { .. } => (5, "admit"),
+        Action::Forget { .. } => (5, "forget"),
+        Action::SetKey { .. } => (5, "equal-settings"),
         Action::SetPriority { .. } => (6, "priority"),
         Action::DisablePort { .. } => (7, "disable-ports"),
         Action::EnablePort { .. } => (8, "enable-ports"),

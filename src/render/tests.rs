@@ -81,7 +81,8 @@ fn boot(state: &mut StateDocument, key: &str) {
         })
         .collect();
     unit.powered = true;
-    unit.running = Some(RunningSettings { id: saved.id, priority: saved.priority, ports });
+    let (keys, mode) = (saved.keys.clone(), saved.mode);
+    unit.running = Some(RunningSettings { id: saved.id, priority: saved.priority, keys, mode, ports });
 }
 
 fn site() -> Site {

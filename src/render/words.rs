@@ -12,7 +12,7 @@ use super::names::Names;
 use super::operation::{FACT_KINDS, fact_kind, fact_view, kind, view};
 use super::plain;
 use crate::model::document::{Action, Fact, StateDocument};
-use crate::model::traits::{SaveScope, Traits};
+use crate::model::traits::{ActivationScope, SaveScope, Traits};
 use crate::platform::{OutputKind, Platform};
 
 /// Checks that the dialect has a template that parses for every operation kind that is not silent, every fact
@@ -22,9 +22,11 @@ use crate::platform::{OutputKind, Platform};
 /// Everything that is missing or does not parse.
 pub fn coverage(platform: &Platform) -> Result<(), Vec<RenderError>> {
     let engine = Engines::new(platform).of(OutputKind::Text);
-    let spoken = Action::KINDS.iter().filter(|kind| !platform.silent.contains_key(**kind));
+    let known = Action::KINDS.iter().filter(|kind| platform.traits.knows(kind));
+    let spoken = known.filter(|kind| !platform.silent.contains_key(**kind));
     let words = spoken.map(|kind| step_template(kind));
-    let words = words.chain(FACT_KINDS.iter().map(|fact| fact_template(fact)));
+    let words =
+        words.chain(FACT_KINDS.iter().filter(|fact| platform.traits.shows(fact)).map(|fact| fact_template(fact)));
     let outputs = platform.outputs.iter().map(|output| output.template.clone());
     let faults: Vec<RenderError> = words.chain(outputs).filter_map(|path| engine.parse(&path).err()).collect();
     if faults.is_empty() { Ok(()) } else { Err(faults) }
@@ -48,6 +50,7 @@ pub(super) struct Words<'a> {
     platform: &'a Platform,
     names: &'a Names<'a>,
     save_scope: &'static str,
+    activate_scope: &'static str,
     listens: bool,
     heard: RefCell<Vec<Heard>>,
 }
@@ -70,11 +73,16 @@ impl<'a> Words<'a> {
             SaveScope::Unit => "unit",
             SaveScope::Stack => "stack",
         };
+        let activate_scope = match traits.activate.scope {
+            ActivationScope::Unit => "unit",
+            ActivationScope::Stack => "stack",
+        };
         Self {
             engine: engines.of(OutputKind::Text),
             platform,
             names,
             save_scope,
+            activate_scope,
             listens: false,
             heard: RefCell::default(),
         }
@@ -120,7 +128,12 @@ impl<'a> Words<'a> {
             _ => Vec::new(),
         };
         let operation = view(self.names, state, action, checks)?;
-        let scope = WordsScope { place: place.clone(), save_scope: self.save_scope.to_owned(), operation };
+        let scope = WordsScope {
+            place: place.clone(),
+            save_scope: self.save_scope.to_owned(),
+            activate_scope: self.activate_scope.to_owned(),
+            operation,
+        };
         let template = step_template(kind(action));
         let lines = if self.silence(action).is_some() { Vec::new() } else { self.lines(&template, &scope)? };
         Ok((scope, lines))

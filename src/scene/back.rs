@@ -54,6 +54,11 @@ pub fn likely(traits: &Traits, action: &Action) -> Minutes {
         Action::Await { until: Until::Ready, .. } => minutes.sync.likely,
         Action::Await { .. } | Action::Expect { .. } => minutes.check.likely,
         Action::AssignId { .. }
+        | Action::HandOver { .. }
+        | Action::SetMode { .. }
+        | Action::SetKey { .. }
+        | Action::Admit { .. }
+        | Action::Forget { .. }
         | Action::SetPriority { .. }
         | Action::DisablePort { .. }
         | Action::EnablePort { .. }

@@ -3,10 +3,11 @@
 use crate::model::derive::lit;
 use crate::model::document::Fact;
 use crate::model::facts::{Spot, is_ready, is_saved, known_here, link_kind, neighbour, role_of, visible};
-use crate::model::naming::{parse_mac, port_of, unit_of};
+use crate::model::naming::{named_keys, parse_mac, port_of, unit_of};
 use crate::model::progress::Situation;
-use crate::model::setting::Setting;
+use crate::model::setting::{Setting, Ticket};
 use crate::model::table::{LegSet, UnitId};
+use crate::model::traits::Mode;
 
 use super::say;
 
@@ -76,6 +77,13 @@ fn real(setting: &Setting, now: &Situation, at: Spot, fact: &Fact) -> Option<Fac
         Fact::Guard { uplink } => {
             *uplink = now.state.running.guard.map(|pair| setting.uplinks[pair].name.clone());
         }
+        Fact::Admitted { ids, serials } => {
+            let list: Vec<&Ticket> = now.state.running.admitted.iter().map(|ticket| &setting.tickets[ticket]).collect();
+            let is_ids = list.iter().filter_map(|ticket| if let Ticket::Id(id) = ticket { Some(*id) } else { None });
+            other(ids, is_ids.collect());
+            let is = list.iter().filter_map(|one| if let Ticket::Serial(one) = one { Some(one.clone()) } else { None });
+            other(serials, is.collect());
+        }
         Fact::Saved { unit, saved } => *saved = is_saved(setting, now, unit_of(setting, unit).ok()?),
         Fact::Ask { .. } => {}
     }
@@ -111,7 +119,9 @@ fn here(setting: &Setting, now: &Situation, at: Spot, fact: &Fact) -> Option<Fac
 fn unit_fact(setting: &Setting, now: &Situation, is: UnitId, fact: &Fact) -> Fact {
     let (row, label) = (&now.state.units[is], &setting.units[is]);
     let mut real = fact.clone();
-    let Fact::Unit { powered, id, saved_id, priority, role, waiting, ready, serial, mac, model, .. } = &mut real else {
+    let Fact::Unit { powered, id, saved_id, priority, role, waiting, ready, serial, mac, model, keys, mode, .. } =
+        &mut real
+    else {
         return real;
     };
     let reads = id.is_some() || saved_id.is_some() || priority.is_some() || role.is_some() || waiting.is_some();
@@ -127,6 +137,10 @@ fn unit_fact(setting: &Setting, now: &Situation, is: UnitId, fact: &Fact) -> Fac
     other_known(role, role_of(setting, now, is));
     other_known(serial, label.serial.clone());
     other_known(model, label.model.clone());
+    other(mode, if row.lone { Mode::Lone } else { Mode::Stack });
+    let own = named_keys(setting, row.keys);
+    keys.retain(|key, said| own.get(key).is_some_and(|is| is != said));
+    keys.iter_mut().for_each(|(key, said)| own.get(key).into_iter().for_each(|is| said.clone_from(is)));
     let octets = label.mac.map(|mac| mac.map(|octet| format!("{octet:02x}")).join(":"));
     *mac = mac.take().filter(|said| parse_mac(said) != label.mac).and(octets);
     real

@@ -7,7 +7,7 @@ use crate::model::names::MemberId;
 use crate::model::naming::{find_cable, unit_of};
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
-use crate::model::traits::SaveScope;
+use crate::model::traits::{Mode, SaveScope};
 
 use super::line::list;
 use super::words;
@@ -55,6 +55,12 @@ pub fn action(setting: &Setting, before: &Situation, action: &Action, at: Option
             SaveScope::Unit => format!("save the settings of {unit}"),
             SaveScope::Stack => format!("save the settings of {}", whole(unit)),
         },
+        Action::HandOver { unit } => format!("hand the lead over to {unit}"),
+        Action::SetMode { unit, mode: Mode::Stack } => format!("set {unit} to stack from its next restart"),
+        Action::SetMode { unit, mode: Mode::Lone } => format!("set {unit} to stand alone from its next restart"),
+        Action::SetKey { unit, key, value } => format!("set {key} of {unit} to {value}"),
+        Action::Admit { unit, id, serial } => format!("admit {unit} {}", by(*id, serial.as_deref())),
+        Action::Forget { unit, id, serial } => format!("forget {unit} {}", by(*id, serial.as_deref())),
         Action::ConnectCable { ends } => cable(setting, "plug", ends),
         Action::DisconnectCable { ends } => cable(setting, "unplug", ends),
         Action::FormUplink { uplink, legs } => {
@@ -74,6 +80,13 @@ pub fn action(setting: &Setting, before: &Situation, action: &Action, at: Option
             format!("wait until {unit} {until}, at most {limit} minutes")
         }
         Action::Expect { .. } => "look, and go on only if all of this is so:".to_owned(),
+    }
+}
+
+fn by(id: Option<MemberId>, serial: Option<&str>) -> String {
+    match (id, serial) {
+        (Some(id), _) => format!("by the id {id}"),
+        (None, serial) => format!("by the serial {}", serial.unwrap_or("?")),
     }
 }
 
@@ -148,6 +161,11 @@ pub fn fact(setting: &Setting, fact: &Fact) -> String {
             Some(uplink) => format!("uplink pair {uplink} holds the split guard"),
             None => "no uplink pair holds the split guard".to_owned(),
         },
+        Fact::Admitted { ids, serials } => {
+            let ids = ids.iter().flatten().map(ToString::to_string);
+            let all: Vec<String> = ids.chain(serials.iter().flatten().cloned()).collect();
+            format!("admitted: {}", if all.is_empty() { "nobody".to_owned() } else { list(&all) })
+        }
         Fact::Saved { unit, saved } => format!("{unit}: {}", either(*saved, "all saved", "not saved")),
         Fact::Ask { text } => format!("a person answers: {text}"),
     }
@@ -189,7 +207,8 @@ fn ranges(ids: &[MemberId]) -> String {
 }
 
 fn unit_parts(fact: &Fact) -> Vec<String> {
-    let Fact::Unit { powered, id, saved_id, priority, role, waiting, ready, serial, mac, model, .. } = fact else {
+    let Fact::Unit { powered, id, saved_id, priority, role, waiting, ready, serial, mac, model, keys, mode, .. } = fact
+    else {
         return Vec::new();
     };
     let role = role.map(|role| {
@@ -211,8 +230,10 @@ fn unit_parts(fact: &Fact) -> Vec<String> {
         serial.as_ref().map(|serial| format!("serial {serial}")),
         mac.as_ref().map(|mac| format!("MAC address {mac}")),
         model.as_ref().map(|model| format!("model {model}")),
+        mode.map(|mode| either(mode == Mode::Stack, "in stack mode", "not in stack mode")),
     ];
-    parts.into_iter().flatten().collect()
+    let keys = keys.iter().map(|(key, value)| format!("{key} {value}"));
+    parts.into_iter().flatten().chain(keys).collect()
 }
 
 fn either(so: bool, yes: &str, no: &str) -> String {

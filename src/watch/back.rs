@@ -5,6 +5,7 @@
 //! Every way is replayed from every step that it serves, under every rule but the one that a way back may break.
 
 use crate::model::acts::{Act, act};
+use crate::model::derive::{Islands, primaries};
 use crate::model::document::{Action, Fact, Until, WayBack, WayBackStep};
 use crate::model::facts::{Spot, learn};
 use crate::model::names::{MemberId, Minutes};
@@ -16,7 +17,7 @@ use crate::model::replay::{Standing, Stop};
 use crate::model::rules::Rule;
 use crate::model::setting::{Point, Setting};
 use crate::model::slips::Script;
-use crate::model::traits::BindingEffect;
+use crate::model::traits::{BindingEffect, Mode};
 
 use super::looks;
 use super::named::named;
@@ -146,6 +147,24 @@ fn undone(script: &Script<'_>, position: usize) -> Vec<Action> {
             None => Operation::UnguardSplit(pair),
         }),
         Operation::UnguardSplit(_) => state.running.guard.map(Operation::GuardSplit),
+        Operation::HandOver(unit) => {
+            let leader = primaries(state, Islands::of(setting, state).around(unit)).first();
+            leader.map(Operation::HandOver)
+        }
+        Operation::SetMode(unit, _) => {
+            let mode = if state.units[unit].saved_lone { Mode::Lone } else { Mode::Stack };
+            Some(Operation::SetMode(unit, mode))
+        }
+        Operation::SetKey(unit, key, _) => {
+            let before = state.units[unit].saved_keys.get(usize::from(key)).copied().filter(|value| *value != 0);
+            before.map(|value| Operation::SetKey(unit, key, value))
+        }
+        Operation::Admit(unit, ticket) => {
+            (!state.running.admitted.contains(ticket)).then_some(Operation::Forget(unit, ticket))
+        }
+        Operation::Forget(unit, ticket) => {
+            state.running.admitted.contains(ticket).then_some(Operation::Admit(unit, ticket))
+        }
         Operation::Restart(_) | Operation::Wipe(_) | Operation::Activate(_) | Operation::Save(_) => None,
     };
     let again = match *operation {

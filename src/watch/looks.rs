@@ -62,6 +62,8 @@ fn numbers(setting: &Setting, unit: UnitId, id: crate::model::MemberId, priority
         serial: setting.units[unit].serial.clone(),
         mac: None,
         model: None,
+        keys: std::collections::BTreeMap::new(),
+        mode: None,
     }
 }
 

@@ -1,9 +1,10 @@
 //! An operation of indices -> the action that a plan's document holds.
 
 use crate::model::document::Action;
+use crate::model::names::MemberId;
 use crate::model::operation::Operation;
-use crate::model::setting::Setting;
-use crate::model::table::{LegId, UnitId, UplinkId};
+use crate::model::setting::{Setting, Ticket};
+use crate::model::table::{LegId, TicketId, UnitId, UplinkId};
 
 /// An operation with names.
 #[must_use]
@@ -37,6 +38,20 @@ pub fn named(setting: &Setting, operation: Operation) -> Action {
         }
         Operation::Activate(id) => Action::Activate { unit: unit(id) },
         Operation::Save(id) => Action::Save { unit: unit(id) },
+        Operation::HandOver(id) => Action::HandOver { unit: unit(id) },
+        Operation::SetMode(id, mode) => Action::SetMode { unit: unit(id), mode },
+        Operation::SetKey(id, key, value) => {
+            let (key, value) = key_names(setting, key, value);
+            Action::SetKey { unit: unit(id), key, value }
+        }
+        Operation::Admit(of, ticket) => {
+            let (id, serial) = ticket_names(setting, ticket);
+            Action::Admit { unit: unit(of), id, serial }
+        }
+        Operation::Forget(of, ticket) => {
+            let (id, serial) = ticket_names(setting, ticket);
+            Action::Forget { unit: unit(of), id, serial }
+        }
         Operation::Connect(cable) => Action::ConnectCable { ends: setting.cable_names(cable) },
         Operation::Disconnect(cable) => Action::DisconnectCable { ends: setting.cable_names(cable) },
         Operation::FormUplink(id, legs) => Action::FormUplink {
@@ -54,5 +69,20 @@ pub fn named(setting: &Setting, operation: Operation) -> Action {
         }
         Operation::GuardSplit(id) => Action::GuardSplit { uplink: pair(id) },
         Operation::UnguardSplit(id) => Action::UnguardSplit { uplink: pair(id) },
+    }
+}
+
+/// A thing that must be equal, and one of its values.
+fn key_names(setting: &Setting, key: u8, value: u8) -> (String, String) {
+    let name = setting.traits.join_keys.get(usize::from(key)).map(|key| key.name.clone());
+    let values = setting.keys.get(usize::from(key));
+    let value = values.zip(usize::from(value).checked_sub(1)).and_then(|(values, at)| values.get(at));
+    (name.unwrap_or_default(), value.cloned().unwrap_or_default())
+}
+
+fn ticket_names(setting: &Setting, ticket: TicketId) -> (Option<MemberId>, Option<String>) {
+    match &setting.tickets[ticket] {
+        Ticket::Id(id) => (Some(*id), None),
+        Ticket::Serial(serial) => (None, Some(serial.clone())),
     }
 }

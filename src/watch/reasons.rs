@@ -14,7 +14,7 @@ use crate::model::progress::Situation;
 use crate::model::setting::{CableRow, Setting};
 use crate::model::state::State;
 use crate::model::table::{CableId, UnitId};
-use crate::model::traits::{BindingEffect, IdEffect, SaveScope};
+use crate::model::traits::{BindingEffect, IdEffect, Mode, SaveScope};
 
 use super::slip::{Harm, Slips, What};
 use super::trace::Traced;
@@ -112,6 +112,16 @@ fn purpose(setting: &Setting, step: &Traced, phase: Phase) -> (&'static str, Str
             ("saved-before-restart", "an unsaved setting is gone after a restart".to_owned())
         }
         Operation::Save(unit) => save(setting, before, unit, phase),
+        Operation::HandOver(unit) => {
+            ("lead", format!("{} shall lead the stack, and here the lead is handed over by a command", key(unit)))
+        }
+        Operation::SetMode(unit, Mode::Stack) => ("stack-mode", format!("{} stacks only in stack mode", key(unit))),
+        Operation::SetMode(unit, Mode::Lone) => ("stack-mode", format!("{} shall stand alone", key(unit))),
+        Operation::SetKey(unit, ..) => {
+            ("same-keys", format!("{} may be in the stack only with what all members have", key(unit)))
+        }
+        Operation::Admit(unit, _) => ("admitted", format!("the stack lets {} in only if it was told of it", key(unit))),
+        Operation::Forget(unit, _) => ("admitted", format!("{} is gone, and shall not be let in again", key(unit))),
         Operation::Connect(cable) => ("cable", connect(setting, step, cable)),
         Operation::Disconnect(cable) => ("cable", disconnect(setting, before, cable)),
         Operation::FormUplink(..) | Operation::AddLeg(_) => ("uplink", "the pair needs this leg".to_owned()),

@@ -170,7 +170,9 @@ fn plainness(setting: &Setting, breach: &Breach) -> u8 {
         Rule::LosesMerge => 9,
         Rule::Decided => 10,
         Rule::Settled => 11,
-        Rule::ReachesTarget => 12,
+        Rule::SameKeys => 12,
+        Rule::GroupFree => 13,
+        Rule::ReachesTarget => 14,
     }
 }
 

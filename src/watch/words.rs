@@ -59,6 +59,10 @@ fn broken(setting: &Setting, breach: &Breach) -> String {
         }
         Rule::ColdStart => format!("a power failure would leave {whom} outside"),
         Rule::Settled => format!("{whom} would be disturbed before it could take over"),
+        Rule::SameKeys => {
+            format!("{after}{whom} would be in the stack with another version or licence than the primary")
+        }
+        Rule::GroupFree => format!("a port of {whom} would change to stacking together with one that is needed"),
         Rule::LosesMerge => format!("{whom} could win when it meets the stack, and the stack would restart"),
         Rule::ReachesTarget => format!("{whom} would not be as the intent says"),
     }
@@ -83,6 +87,11 @@ pub fn moment(setting: &Setting, operation: Operation) -> String {
         Operation::ReleasePort(id) => format!("{} is released", port(id)),
         Operation::Activate(_) => "the bindings are in force".to_owned(),
         Operation::Save(_) => "the settings are saved".to_owned(),
+        Operation::HandOver(unit) => format!("{} leads", key(unit)),
+        Operation::SetMode(unit, _) => format!("the mode of {} is set", key(unit)),
+        Operation::SetKey(unit, ..) => format!("{} is set as the others are", key(unit)),
+        Operation::Admit(unit, _) => format!("the stack is told of {}", key(unit)),
+        Operation::Forget(unit, _) => format!("the stack is told that {} is gone", key(unit)),
         Operation::Connect(cable) => format!("{} is plugged", cable_words(setting, cable)),
         Operation::Disconnect(cable) => format!("{} is unplugged", cable_words(setting, cable)),
         Operation::FormUplink(id, _) => format!("uplink pair {} is formed", pair(id)),

@@ -1,8 +1,8 @@
 //! The habits of a platform: neutral's, or every trait at any of its values.
 
 use ringwright::model::traits::{
-    BindingEffect, Criterion, Estimate, Facing, FactoryPorts, IdEffect, Loser, SaveScope, SeenOn, Stored, StoredWhen,
-    Traits, Wins,
+    BindingEffect, Criterion, Election, Estimate, Facing, FactoryPorts, IdEffect, Loser, SaveScope, SeenOn, Stored,
+    StoredWhen, Traits, Wins,
 };
 use ringwright::model::{MemberId, Minutes, Priority};
 
@@ -15,7 +15,7 @@ pub fn odd(dice: &mut Dice, neutral: &Traits) -> Traits {
     let mut traits = neutral.clone();
     numbers(dice, &mut traits);
     if dice.chance(50) {
-        traits.election = election(dice);
+        traits.election = Election::both(election(dice));
     }
     traits.stored = Stored { id: stored(dice), priority: stored(dice), binding: stored(dice) };
     if dice.chance(35) {

@@ -12,7 +12,7 @@ use super::stack::{Member, Stack};
 
 /// Whether the priority alone can give the primary's role to any member.
 pub fn led_by_priority(traits: &Traits) -> bool {
-    traits.election.iter().find(|criterion| **criterion != Criterion::Uptime) == Some(&Criterion::Priority)
+    traits.election.boot.iter().find(|criterion| **criterion != Criterion::Uptime) == Some(&Criterion::Priority)
 }
 
 /// The priority that a member acts on, if one is written or can be derived.
@@ -32,13 +32,20 @@ fn against(one: &Member, other: &Member, traits: &Traits) -> Ordering {
     };
     // an unknown address loses to a known one, and ties with another unknown one
     let address = |member: &Member| member.mac.unwrap_or(u32::MAX);
-    let order = traits.election.iter().map(|criterion| match criterion {
+    let order = traits.election.boot.iter().map(|criterion| match criterion {
         Criterion::Priority => weight(one).cmp(&weight(other)),
-        Criterion::Uptime => Ordering::Equal,
+        // all start together and alone
+        Criterion::Uptime | Criterion::Acting | Criterion::Size => Ordering::Equal,
+        Criterion::HighestMac => member_mac(one).cmp(&member_mac(other)).reverse(),
         Criterion::LowestMac => address(one).cmp(&address(other)),
         Criterion::LowestId => one.id.cmp(&other.id),
     });
     order.fold(Ordering::Equal, Ordering::then)
+}
+
+/// An unknown address loses here too.
+fn member_mac(member: &Member) -> u32 {
+    member.mac.map_or(0, |mac| mac + 1)
 }
 
 /// The member that wins over all others, if the election is decided.

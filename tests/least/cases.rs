@@ -2,7 +2,7 @@
 //! habits of platforms under which they are tried.
 
 use ringwright::model::traits::{
-    BindingEffect, Criterion, FactoryPorts, IdEffect, Loser, SaveScope, StoredWhen, Traits, Wins,
+    BindingEffect, Criterion, Election, FactoryPorts, IdEffect, Loser, SaveScope, StoredWhen, Traits, Wins,
 };
 use ringwright::model::{MemberId, Minutes, Priority};
 
@@ -33,19 +33,19 @@ pub const HABITS: [Habit; 12] = [
     ("lowest wins", |traits| {
         traits.priority.wins = Wins::Lowest;
         traits.priority.factory = Priority(100);
-        traits.election = vec![Criterion::Priority, Criterion::LowestId];
+        traits.election = Election::both(vec![Criterion::Priority, Criterion::LowestId]);
     }),
     ("a unit saves", |traits| traits.save.scope = SaveScope::Unit),
     ("ports out of use", |traits| traits.factory_ports = FactoryPorts::Disabled),
     ("plain", |traits| {
         free(traits);
         stored(traits);
-        traits.election = vec![Criterion::Priority, Criterion::LowestId];
+        traits.election = Election::both(vec![Criterion::Priority, Criterion::LowestId]);
     }),
     ("plain, waits, another first id", |traits| {
         free(traits);
         stored(traits);
-        traits.election = vec![Criterion::Priority, Criterion::LowestId];
+        traits.election = Election::both(vec![Criterion::Priority, Criterion::LowestId]);
         traits.joining.loser = Loser::Waits;
         traits.member_id.factory = MemberId(3);
         traits.member_id.takes_effect = IdEffect::AtOnce;
@@ -53,7 +53,7 @@ pub const HABITS: [Habit; 12] = [
     ("plain, on activation", |traits| {
         stored(traits);
         traits.binding.port_disabled = false;
-        traits.election = vec![Criterion::Priority, Criterion::LowestId];
+        traits.election = Election::both(vec![Criterion::Priority, Criterion::LowestId]);
     }),
 ];
 

@@ -44,7 +44,7 @@ impl Packing {
             ports,
             others,
             cables: setting.cables.len(),
-            uptime_counts: setting.traits.election.contains(&Criterion::Uptime),
+            uptime_counts: setting.traits.election.compares(Criterion::Uptime),
             start,
             values: port_values(),
         }
@@ -115,7 +115,8 @@ impl Packing {
         }
         for shared in [&mut state.running, &mut state.saved] {
             let (pairs, legs, guard) = (set(next(), 0), set(next(), 0), next());
-            *shared = Shared { pairs, legs, guard: (guard != u8::MAX).then(|| Id::at(guard.into())) };
+            let guard = (guard != u8::MAX).then(|| Id::at(guard.into()));
+            *shared = Shared { pairs, legs, guard, ..Shared::default() };
         }
         let Memory { live, was_live, stranded, unready, uncounted, checked, .. } = memory;
         for units in [live, was_live, stranded, unready, uncounted, checked] {

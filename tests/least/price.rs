@@ -79,6 +79,11 @@ impl<'a> Price<'a> {
             Operation::Save(_) => likely(&minutes.save),
             Operation::Activate(_) => likely(&minutes.activate),
             Operation::Wipe(_)
+            | Operation::HandOver(_)
+            | Operation::SetMode(..)
+            | Operation::SetKey(..)
+            | Operation::Admit(..)
+            | Operation::Forget(..)
             | Operation::AssignId(..)
             | Operation::SetPriority(..)
             | Operation::DisablePort(_)

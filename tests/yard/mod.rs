@@ -14,7 +14,7 @@ use ringwright::model::operation::{Circumstance, Operation, Outcome, Refusal, ap
 use ringwright::model::setting::Setting;
 use ringwright::model::state::State;
 use ringwright::model::table::{CableId, PortId, UnitId};
-use ringwright::model::traits::{FactoryPorts, Traits};
+use ringwright::model::traits::{FactoryPorts, Mode, StackMode, Traits};
 use ringwright::platform;
 
 /// The ports of each box: 47 for an uplink, the others can stack.
@@ -44,6 +44,8 @@ fn entry(position: usize, count: usize) -> UnitEntry {
         mac: position.is_multiple_of(2).then(|| format!("00-00-5E-00-53-{:02X}", count - position)),
         model: None,
         stacking_ports: PORTS[1..].iter().map(|name| PortName::new(name)).collect(),
+        port_groups: Vec::new(),
+        in_use: Vec::new(),
         status: Status::Live,
     }
 }
@@ -51,14 +53,17 @@ fn entry(position: usize, count: usize) -> UnitEntry {
 fn boxed(traits: &Traits) -> UnitState {
     let enabled = traits.factory_ports == FactoryPorts::Enabled;
     let ports = PORTS.iter().map(|name| (PortName::new(name), SavedPort { enabled, side: Side::None }));
-    let saved =
-        SavedSettings { id: traits.member_id.factory, priority: traits.priority.factory, ports: ports.collect() };
+    let mode = if traits.stack_mode == StackMode::Switched { Mode::Lone } else { Mode::Stack };
+    let (id, priority) = (traits.member_id.factory, traits.priority.factory);
+    let saved = SavedSettings { id, priority, keys: BTreeMap::new(), mode, ports: ports.collect() };
     UnitState {
         powered: false,
         booted_at: 0,
         primary: false,
         waiting: false,
         copy: false,
+        standby: false,
+        counts: None,
         running: None,
         saved: Some(saved),
     }

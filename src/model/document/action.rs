@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::fact::Fact;
 use super::state::Side;
+use crate::model::habits::Mode;
 use crate::model::names::{MemberId, Minutes, PortName, Priority};
 
 /// What a step does: the operations of the model, by name.
@@ -85,6 +86,49 @@ pub enum Action {
         /// Any unit of the island.
         unit: String,
     },
+    /// Hands the lead over to a member.
+    HandOver {
+        /// The unit that shall lead.
+        unit: String,
+    },
+    /// Puts a unit into stack mode, or out of it; counts from its next boot.
+    SetMode {
+        /// The unit.
+        unit: String,
+        /// The mode.
+        mode: Mode,
+    },
+    /// Sets what must be equal on all members.
+    SetKey {
+        /// The unit.
+        unit: String,
+        /// What is set.
+        key: String,
+        /// Its value.
+        value: String,
+    },
+    /// Tells the stack of a newcomer, by its id or by its serial.
+    Admit {
+        /// The unit.
+        unit: String,
+        /// The id.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        id: Option<MemberId>,
+        /// The serial.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        serial: Option<String>,
+    },
+    /// Tells the stack that a unit is gone, by its id or by its serial.
+    Forget {
+        /// The unit.
+        unit: String,
+        /// The id.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        id: Option<MemberId>,
+        /// The serial.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        serial: Option<String>,
+    },
     /// Plugs a cable.
     ConnectCable {
         /// Its two ends.
@@ -152,7 +196,7 @@ pub enum Action {
 
 impl Action {
     /// The names of all kinds, as plans and the templates of steps write them.
-    pub const KINDS: [&'static str; 22] = [
+    pub const KINDS: [&'static str; 27] = [
         "power-on",
         "power-off",
         "restart",
@@ -165,6 +209,11 @@ impl Action {
         "release-port",
         "activate",
         "save",
+        "hand-over",
+        "set-mode",
+        "set-key",
+        "admit",
+        "forget",
         "connect-cable",
         "disconnect-cable",
         "form-uplink",

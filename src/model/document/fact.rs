@@ -1,10 +1,13 @@
 //! What can be expected of a stack and observed on it.
 
+use std::collections::BTreeMap;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::Role;
 use super::state::Side;
+use crate::model::habits::Mode;
 use crate::model::names::{MemberId, PortName, Priority};
 
 /// One thing that can be expected and observed. A field that is left out is not compared.
@@ -57,6 +60,12 @@ pub enum Fact {
         /// Its hardware model.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         model: Option<String>,
+        /// What must be equal on all members, as it runs.
+        #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+        keys: BTreeMap<String, String>,
+        /// Whether it stacks.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        mode: Option<Mode>,
     },
     /// A port.
     Port {
@@ -121,6 +130,15 @@ pub enum Fact {
         /// The pair, or null for none.
         uplink: Option<String>,
     },
+    /// Whom the stack was told of: the whole list.
+    Admitted {
+        /// By id.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        ids: Option<Vec<MemberId>>,
+        /// By serial.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        serials: Option<Vec<String>>,
+    },
     /// Whether a unit's saved settings are its running ones.
     Saved {
         /// The unit's key.
@@ -151,6 +169,8 @@ impl Fact {
             serial: None,
             mac: None,
             model: None,
+            keys: BTreeMap::new(),
+            mode: None,
         }
     }
 }

@@ -12,7 +12,8 @@ pub use action::{Action, Until};
 pub use fact::{Fact, LinkKind};
 pub use outcome::{CostEntry, DangerousSlip, SlipSteps, Slips, Warning};
 pub use state::{
-    RunningPort, RunningSettings, SavedPort, SavedSettings, SharedPair, SharedSettings, Side, StateDocument, UnitState,
+    Admitted, RunningPort, RunningSettings, SavedPort, SavedSettings, SharedPair, SharedSettings, Side, StateDocument,
+    UnitState,
 };
 pub use step::{Move, Phase, Place, Prediction, Reason, StepEntry, StepMinutes, StopHere, WayBack, WayBackStep};
 
@@ -136,6 +137,12 @@ pub struct UnitEntry {
     pub model: Option<String>,
     /// The ports that can stack.
     pub stacking_ports: Vec<PortName>,
+    /// Ports that can only change to stacking together.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub port_groups: Vec<Vec<PortName>>,
+    /// Ports that carry something else, so that none of their group may stack.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub in_use: Vec<PortName>,
     /// What it is in the baseline.
     pub status: Status,
 }

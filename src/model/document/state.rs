@@ -5,7 +5,13 @@ use std::collections::BTreeMap;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::model::habits::{Mode, is_default};
 use crate::model::names::{MemberId, PortName, Priority};
+
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "the signature that serialization wants")]
+const fn is_false(value: &bool) -> bool {
+    !*value
+}
 
 /// A state of all boxes, by name.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -37,6 +43,12 @@ pub struct UnitState {
     /// Its own memory holds the saved common settings as they stand.
     #[serde(default)]
     pub copy: bool,
+    /// Has the standby's seat; only where the seat is kept.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub standby: bool,
+    /// The priority that counts for the standby's seat, where a new one counts in the next election.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub counts: Option<Priority>,
     /// What it acts on now; null while it is off.
     pub running: Option<RunningSettings>,
     /// What it acts on after a restart; null for a box that is never powered in the plan.
@@ -51,6 +63,12 @@ pub struct RunningSettings {
     pub id: MemberId,
     /// Its priority.
     pub priority: Priority,
+    /// What must be equal on all members, as far as it is known.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub keys: BTreeMap<String, String>,
+    /// Whether it stacks; only where that is switched.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub mode: Mode,
     /// Its ports.
     pub ports: BTreeMap<PortName, RunningPort>,
 }
@@ -63,6 +81,12 @@ pub struct SavedSettings {
     pub id: MemberId,
     /// Its priority.
     pub priority: Priority,
+    /// What must be equal on all members, as far as it is known.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub keys: BTreeMap<String, String>,
+    /// Whether it stacks; only where that is switched.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub mode: Mode,
     /// Its ports.
     pub ports: BTreeMap<PortName, SavedPort>,
 }
@@ -132,4 +156,17 @@ pub struct SharedSettings {
     pub uplinks: BTreeMap<String, Vec<String>>,
     /// The uplink pair that carries the split guard.
     pub guard: Option<String>,
+    /// Whom the stack was told of, by id or by serial; only where it must be.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub admitted: Option<Vec<Admitted>>,
+}
+
+/// A number or a serial that a stack was told of.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
+#[serde(untagged)]
+pub enum Admitted {
+    /// A member id.
+    Id(MemberId),
+    /// A serial.
+    Serial(String),
 }

@@ -4,11 +4,13 @@
 //! keeps the rules is not its business.
 
 mod find;
+mod habits;
 mod rows;
 mod states;
 mod write;
 
 pub use find::{find_cable, parse_mac, port_of, unit_of};
+pub use habits::{find as find_ticket, key_value, named_keys, serial_ticket, ticket_of};
 pub use write::document;
 
 use self::rows::{check_size, empty, read_action, read_cable, read_consents, read_pairs, read_units};
@@ -17,7 +19,7 @@ use super::document::{Action, ChangeTerms, Side, StateDocument, UnitEntry};
 use super::setting::Setting;
 use super::state::State;
 use super::table::UnitId;
-use super::traits::Traits;
+use super::traits::{BindingEffect, StackMode, Traits};
 
 /// The named documents of a plan.
 #[derive(Clone, Copy, Debug)]
@@ -65,6 +67,7 @@ pub fn setting(documents: &Documents<'_>) -> Result<Setting, Vec<ShapeFault>> {
         fault(&mut faults, "/stack", "not a name: letters, digits, dots, dashes and underscores are, 63 at most");
     }
     read_units(&mut setting, documents, &mut faults);
+    habits::read(&mut setting, documents, &mut faults);
     for (name, state) in states {
         read_pairs(&mut setting, &state.shared, &format!("/{name}/shared"), &mut faults);
     }
@@ -107,8 +110,11 @@ pub fn reset_to_factory(setting: &Setting, state: &mut State, unit: UnitId) {
     let row = &mut state.units[unit];
     (row.saved_id, row.saved_priority, row.copy) = (traits.member_id.factory, traits.priority.factory, false);
     row.bootable = true;
+    row.saved_lone = traits.stack_mode == StackMode::Switched;
+    let fixed = traits.binding.takes_effect == BindingEffect::Fixed;
     for port in setting.units[unit].ports.iter().copied() {
         let kept = state.ports[port];
-        state.ports[port] = kept.with_saved_enabled(setting.factory_enabled()).with_saved_side(Side::None);
+        let side = if fixed { kept.saved_side() } else { Side::None };
+        state.ports[port] = kept.with_saved_enabled(setting.factory_enabled()).with_saved_side(side);
     }
 }

@@ -23,6 +23,9 @@ pub(super) fn empty(documents: &Documents<'_>) -> Setting {
         cables: Table::new(),
         uplinks: Table::new(),
         legs: Table::new(),
+        keys: vec![Vec::new(); documents.traits.join_keys.len()],
+        tickets: Table::new(),
+        grouped: false,
         baseline: State::empty(0, 0),
         target: State::empty(0, 0),
         kept_pairs: Default::default(),
@@ -99,7 +102,15 @@ fn read_ports(setting: &mut Setting, unit: UnitId, entry: &UnitEntry, documents:
             return;
         }
         let stacking = entry.stacking_ports.contains(&name);
-        let port = setting.ports.push(PortRow { unit, name, stacking, cables: Vec::new(), legs: LegSet::EMPTY });
+        let port = setting.ports.push(PortRow {
+            unit,
+            name,
+            stacking,
+            cables: Vec::new(),
+            legs: LegSet::EMPTY,
+            group: Vec::new(),
+            in_use: false,
+        });
         setting.units[unit].ports.push(port);
     }
 }
@@ -208,6 +219,11 @@ pub(super) fn read_action(setting: &mut Setting, action: &Action, pointer: &str,
         | Action::ReleasePort { .. }
         | Action::Activate { .. }
         | Action::Save { .. }
+        | Action::HandOver { .. }
+        | Action::SetMode { .. }
+        | Action::SetKey { .. }
+        | Action::Admit { .. }
+        | Action::Forget { .. }
         | Action::Await { .. }
         | Action::Expect { .. } => return,
     };

@@ -1,12 +1,13 @@
 //! A named state -> a [`State`] of indices.
 
 use super::find::find_cable;
-use super::{Faults, fault};
+use super::{Faults, fault, habits};
 use crate::model::document::{SharedSettings, Side, StateDocument, UnitState};
 use crate::model::names::PortName;
 use crate::model::setting::Setting;
 use crate::model::state::{Port, Shared, State, Unit};
 use crate::model::table::{LegSet, UnitId};
+use crate::model::traits::{Mode, PriorityEffect};
 
 /// A named state as indices.
 pub(super) fn state(setting: &Setting, document: &StateDocument, pointer: &str, faults: &mut Faults) -> State {
@@ -63,14 +64,20 @@ fn read_unit_state(
         primary: found.primary,
         waiting: found.waiting,
         copy: found.copy,
+        standby: found.standby,
         ..Unit::ABSENT
     };
     row.booted_at = if found.powered { i32::try_from(found.booted_at).unwrap_or(i32::MAX) } else { 0 };
     if let Some(running) = &found.running {
-        (row.id, row.priority) = (running.id, running.priority);
+        (row.id, row.priority, row.lone) = (running.id, running.priority, running.mode == Mode::Lone);
+        row.keys = habits::keys(setting, &running.keys);
+        if setting.traits.priority.takes_effect == PriorityEffect::NextElection {
+            row.counts = found.counts.unwrap_or(running.priority);
+        }
     }
     if let Some(saved) = &found.saved {
         (row.saved_id, row.saved_priority, row.bootable) = (saved.id, saved.priority, true);
+        (row.saved_keys, row.saved_lone) = (habits::keys(setting, &saved.keys), saved.mode == Mode::Lone);
     }
     state.units[unit] = row;
     for port in setting.units[unit].ports.iter().copied() {
@@ -104,6 +111,7 @@ fn shared(setting: &Setting, settings: &SharedSettings, pointer: &str, faults: &
         shared.pairs.insert(uplink);
         shared.legs = legs.iter().filter_map(|leg| setting.leg(uplink, leg)).fold(shared.legs, LegSet::with);
     }
+    shared.admitted = settings.admitted.iter().flatten().filter_map(|one| habits::ticket(setting, one)).collect();
     if let Some(name) = &settings.guard {
         shared.guard = setting.uplink(name).filter(|uplink| shared.pairs.contains(*uplink));
         if shared.guard.is_none() {

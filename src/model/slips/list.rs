@@ -5,11 +5,12 @@ use crate::model::acts::Act;
 use crate::model::document::Side;
 use crate::model::facts::Spot;
 use crate::model::names::{MemberId, Priority};
+use crate::model::naming::find_ticket;
 use crate::model::operation::{Operation, by_hands};
 use crate::model::places::typing_spots;
 use crate::model::progress::Situation;
-use crate::model::setting::{CableRow, Setting};
-use crate::model::table::{CableId, PortId, UnitId};
+use crate::model::setting::{CableRow, Setting, Ticket};
+use crate::model::table::{CableId, PortId, TicketId, UnitId};
 
 /// Every slip against a script, step by step; misplaced runs last.
 #[must_use]
@@ -65,6 +66,12 @@ fn mistyped(setting: &Setting, operation: Operation) -> Vec<Operation> {
             let legal = others.filter(|priority| setting.legal_priority(*priority));
             legal.map(|priority| Operation::SetPriority(unit, priority)).collect()
         }
+        Operation::Admit(unit, ticket) => {
+            near(setting, ticket).into_iter().map(|other| Operation::Admit(unit, other)).collect()
+        }
+        Operation::Forget(unit, ticket) => {
+            near(setting, ticket).into_iter().map(|other| Operation::Forget(unit, other)).collect()
+        }
         Operation::DisablePort(port) => ports(port).into_iter().map(Operation::DisablePort).collect(),
         Operation::EnablePort(port) => ports(port).into_iter().map(Operation::EnablePort).collect(),
         Operation::ReleasePort(port) => ports(port).into_iter().map(Operation::ReleasePort).collect(),
@@ -83,6 +90,9 @@ fn mistyped(setting: &Setting, operation: Operation) -> Vec<Operation> {
         | Operation::Wipe(_)
         | Operation::Activate(_)
         | Operation::Save(_)
+        | Operation::HandOver(_)
+        | Operation::SetMode(..)
+        | Operation::SetKey(..)
         | Operation::Connect(_)
         | Operation::Disconnect(_)
         | Operation::FormUplink(..)
@@ -94,6 +104,13 @@ fn mistyped(setting: &Setting, operation: Operation) -> Vec<Operation> {
     }
 }
 
+/// The next lower and the next higher id.
+fn near(setting: &Setting, ticket: TicketId) -> Vec<TicketId> {
+    let Ticket::Id(MemberId(id)) = setting.tickets[ticket] else { return Vec::new() };
+    let ids = [id.checked_sub(1), id.checked_add(1)].into_iter().flatten().map(MemberId);
+    ids.filter(|id| setting.legal_id(*id)).filter_map(|id| find_ticket(setting, &Ticket::Id(id))).collect()
+}
+
 fn wrong_units(setting: &Setting, before: &Situation, operation: Operation) -> Vec<Operation> {
     let others = |meant: UnitId| {
         let powered = setting.units.ids().filter(|unit| before.state.units[*unit].powered);
@@ -102,6 +119,11 @@ fn wrong_units(setting: &Setting, before: &Situation, operation: Operation) -> V
     match operation {
         Operation::PowerOff(meant) => others(meant).map(Operation::PowerOff).collect(),
         Operation::Restart(meant) => others(meant).map(Operation::Restart).collect(),
+        Operation::HandOver(meant) => {
+            let incumbent = before.incumbent(setting);
+            let fits = |unit: &UnitId| *unit != meant && !before.state.units[*unit].primary;
+            incumbent.iter().filter(fits).map(Operation::HandOver).collect()
+        }
         Operation::Disconnect(meant) => {
             let mut cables: Vec<CableId> = Vec::new();
             for end in setting.cables[meant].unit_ends() {

@@ -55,6 +55,11 @@ impl<'a> Elsewhere<'a> {
             Operation::SetPriority(unit, priority) => Operation::SetPriority(self.unit(unit)?, priority),
             Operation::Activate(unit) => Operation::Activate(self.unit(unit)?),
             Operation::Save(unit) => Operation::Save(self.unit(unit)?),
+            Operation::SetMode(unit, mode) => Operation::SetMode(self.unit(unit)?, mode),
+            Operation::SetKey(unit, key, value) => Operation::SetKey(self.unit(unit)?, key, value),
+            Operation::HandOver(unit) if self.stack => Operation::HandOver(self.unit(unit)?),
+            Operation::Admit(..) | Operation::Forget(..) if self.stack => meant,
+            Operation::HandOver(_) | Operation::Admit(..) | Operation::Forget(..) => return None,
             Operation::DisablePort(port) => Operation::DisablePort(self.port(port)?),
             Operation::EnablePort(port) => Operation::EnablePort(self.port(port)?),
             Operation::BindPort(port, side) => Operation::BindPort(self.port(port)?, side),
@@ -101,6 +106,7 @@ impl<'a> Elsewhere<'a> {
             | Fact::Plug { .. }
             | Fact::Uplink { .. }
             | Fact::Guard { .. }
+            | Fact::Admitted { .. }
             | Fact::Ask { .. } => {}
         }
         Some(fact)

@@ -15,7 +15,7 @@ pub use replay::{End, Replayed, Script};
 use super::document::Side;
 use super::facts::Spot;
 use super::operation::{Operation, unit_of};
-use super::setting::Setting;
+use super::setting::{Setting, Ticket};
 use super::table::{PortId, UnitId};
 
 /// One operator error; steps by their position.
@@ -92,6 +92,10 @@ impl Slip {
             Self::Mistype(_, typed) => match (typed, meant) {
                 (Operation::AssignId(_, id), _) => Some(id.to_string()),
                 (Operation::SetPriority(_, priority), _) => Some(priority.to_string()),
+                (Operation::Admit(_, ticket) | Operation::Forget(_, ticket), _) => match &setting.tickets[ticket] {
+                    Ticket::Id(id) => Some(id.to_string()),
+                    Ticket::Serial(serial) => Some(serial.clone()),
+                },
                 (Operation::BindPort(at, side), Some(Operation::BindPort(meant, _))) if at == meant => {
                     Some(side_name(side).to_owned())
                 }

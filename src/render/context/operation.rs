@@ -1,5 +1,7 @@
 //! The part of the context that is about one operation: what `steps/<kind>.j2` and `facts/<fact>.j2` see.
 
+use std::collections::BTreeMap;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -12,6 +14,8 @@ pub struct WordsScope {
     pub place: PlaceView,
     /// What one save covers on this platform: `unit` or `stack`.
     pub save_scope: String,
+    /// Whether an activation covers the `stack` or the `unit`.
+    pub activate_scope: String,
     /// The operation and its arguments.
     #[serde(flatten)]
     pub operation: OperationView,
@@ -147,6 +151,45 @@ pub enum OperationView {
         /// The unit; any of the island where one save covers the stack.
         unit: ActingUnit,
     },
+    /// Hands the lead over to a member.
+    HandOver {
+        /// The unit that shall lead.
+        unit: ActingUnit,
+    },
+    /// Puts a unit into stack mode, or out of it.
+    SetMode {
+        /// The unit.
+        unit: ActingUnit,
+        /// Whether it stacks from its next boot on.
+        stacks: bool,
+    },
+    /// Sets one of the things that must be equal on all members.
+    SetKey {
+        /// The unit.
+        unit: ActingUnit,
+        /// What is set, in the dialect's word.
+        key: String,
+        /// Its value.
+        value: String,
+    },
+    /// Tells the stack of a newcomer: by its id or by its serial, the other one is none.
+    Admit {
+        /// The unit.
+        unit: ActingUnit,
+        /// The id.
+        id: Option<u16>,
+        /// The serial.
+        serial: Option<String>,
+    },
+    /// Tells the stack that a unit is gone: by its id or by its serial, the other one is none.
+    Forget {
+        /// The unit.
+        unit: ActingUnit,
+        /// The id.
+        id: Option<u16>,
+        /// The serial.
+        serial: Option<String>,
+    },
     /// Plugs a cable.
     ConnectCable {
         /// Its two ends; an end at a unit first.
@@ -254,6 +297,10 @@ pub enum FactView {
         mac: Option<String>,
         /// Its hardware model.
         model: Option<String>,
+        /// What must be equal on all members, as far as it is compared.
+        keys: BTreeMap<String, String>,
+        /// Whether it is in stack mode.
+        stacks: Option<bool>,
     },
     /// A port.
     Port {
@@ -311,6 +358,13 @@ pub enum FactView {
     Guard {
         /// The pair; none for none.
         uplink: Option<String>,
+    },
+    /// Whom the stack was told of: the whole list, by ids or by serials.
+    Admitted {
+        /// The ids.
+        ids: Option<Vec<u16>>,
+        /// The serials.
+        serials: Option<Vec<String>>,
     },
     /// Whether a unit's saved settings are its running ones.
     Saved {
