@@ -79,7 +79,7 @@ fn any_traits() -> impl Strategy<Value = Traits> {
             (true, false) => Handover::OldRestarts,
             (true, true) => Handover::KeepsRunning,
         };
-        traits.stack_mode = if bit(21) && bit(22) { StackMode::Switched } else { StackMode::Always };
+        traits.stack_mode = if bit(21) && bit(22) && bit(23) { StackMode::Switched } else { StackMode::Always };
         traits
     })
 }
@@ -431,7 +431,7 @@ fn a_saved_chain_survives_a_cold_start() {
 #[test]
 fn random_walks_make_stacks() {
     let (mut largest, mut cut, mut safe, mut rest) = (0, 0, 0, 0);
-    for (setting, state) in random_states(300) {
+    for (setting, state) in random_states(400) {
         let islands: Vec<UnitSet> = Islands::of(&setting, &state).iter().collect();
         largest = largest.max(islands.iter().map(|island| island.len()).max().unwrap_or(0));
         cut += usize::from(islands.len() > 1);

@@ -287,7 +287,13 @@ pub(super) fn exercises(platform: &Platform) -> Vec<Exercise> {
             exercises.push(Exercise { template: template.clone(), place, scope: scope(&values()), changed });
         }
     }
-    exercises.extend(super::scopes_of_facts::exercises());
+    let has = |kind: &str| platform.files.contains_key(&step_template(kind)) || traits.knows(kind);
+    exercises.extend(super::scopes_of_facts::exercises(&|fact, field| match (fact, field) {
+        ("admitted", _) => platform.files.contains_key(&of_fact(fact)) || traits.shows(fact),
+        ("unit", "keys") => has("set-key"),
+        ("unit", "stacks") => has("set-mode"),
+        _ => true,
+    }));
     exercises
 }
 

@@ -30,11 +30,11 @@ fn unit(v: &Values) -> FactView {
 /// One field of a fact: its name, and the fact with each of the values that it can have.
 type Field = (&'static str, &'static str, Vec<FactView>);
 
-/// Every field of every fact.
-pub(super) fn exercises() -> Vec<Exercise> {
+/// Every field of every fact that the platform can show.
+pub(super) fn exercises(shown: &dyn Fn(&str, &str) -> bool) -> Vec<Exercise> {
     let all =
         [here(), units(), units_states(), units_habits(), ports(), links(), uplinks(), admitted(), others()].concat();
-    all.into_iter().filter_map(exercise).collect()
+    all.into_iter().filter(|(fact, field, _)| shown(fact, field)).filter_map(exercise).collect()
 }
 
 fn exercise((fact, field, facts): Field) -> Option<Exercise> {

@@ -12,6 +12,7 @@ pub mod habits;
 pub mod joining;
 pub mod names;
 pub mod naming;
+mod needs;
 pub mod operation;
 pub mod places;
 pub mod progress;
@@ -24,6 +25,7 @@ pub mod slips;
 pub mod state;
 pub mod table;
 pub mod traits;
+mod unread;
 
 pub use names::{MemberId, Minutes, PortName, Priority, natural_order};
 pub use traits::Traits;

@@ -7,13 +7,14 @@
 
 use super::derive::{Islands, Link, clashes, link, lit, primaries};
 use super::joining::{crowded, unequal};
-use super::operation::{Operation, by_hands, restarts as takes_down};
+use super::operation::Operation;
 use super::progress::{Done, Memory, Situation, leg_carries};
 use super::setting::{CableRow, Setting};
 use super::settle::{Events, cold_start};
 use super::state::State;
 use super::table::{CableId, UnitId, UnitSet, UplinkId};
-use super::traits::{BindingEffect, Criterion, SeenOn};
+use super::traits::Criterion;
+pub use super::unread::up_unread;
 
 /// A rule of the model.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -383,21 +384,4 @@ fn unsettled(before: &Situation, operation: Operation, done: &Done, breaches: &m
     if let (Some(unit), true) = (before.memory.unready.first(), disturbs) {
         breaches.now(Rule::Settled, Subject::Unit(unit));
     }
-}
-
-/// A cable over which a step makes a link although its far end could have been read since it was
-/// plugged, and was not. A typed step must not make a link at all before that, where neighbours
-/// show on unmatched links.
-#[must_use]
-pub fn up_unread(setting: &Setting, before: &Situation, operation: Operation, done: &Done) -> Option<CableId> {
-    let fixed = setting.traits.binding.takes_effect == BindingEffect::Fixed;
-    let typed = !by_hands(operation) && !takes_down(setting, operation);
-    let demanded = typed && !fixed && setting.traits.neighbours.seen_on.contains(&SeenOn::Unmatched);
-    let is_up = |state: &State, cable: CableId| link(setting, state, cable) == Link::Stack;
-    let comes_up = |cable: &CableId| {
-        let passes = done.events.passing.iter().any(|moment| is_up(&moment.state, *cable));
-        !is_up(&before.state, *cable) && (passes || is_up(&done.after.state, *cable))
-    };
-    let memory = &before.memory;
-    memory.unread.iter().filter(|cable| demanded || memory.readable.contains(*cable)).find(comes_up)
 }

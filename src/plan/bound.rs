@@ -21,6 +21,7 @@
 use crate::model::derive::primaries;
 use crate::model::document::{SaveWhen, Side};
 use crate::model::names::{MemberId, Priority};
+use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::{Point, Setting};
 use crate::model::state::Port;
@@ -31,7 +32,7 @@ use super::arrivals::{arrivals, made_by_a_plug};
 use super::gap::gap;
 use super::links::missing_links;
 use super::node::Node;
-use super::roles::{id_cycles, needs_acting, needs_restart};
+use super::roles::{id_cycles, needs_acting, needs_restart, task_open};
 use super::saves::{all_saves, before_and_after, has_saved_end, link_is_saved};
 use super::work::{PortWork, Work};
 
@@ -151,7 +152,8 @@ pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings, sharp: bo
         + typed * likely(&minutes.command)
         + counts.saves * likely(&minutes.save)
         + counts.activations * likely(&minutes.activate)
-        + (counts.joins + counts.own_restarts) * likely(&minutes.restart)
+        + counts.joins * join_minutes(setting)
+        + counts.own_restarts * likely(&minutes.restart)
         + counts.leavers * likely(&minutes.power);
     let cost = Cost::default()
         .raised(item::MEMBER_MINUTES, counts.live_restarts * likely(&minutes.restart) + gap.absence)
@@ -167,7 +169,7 @@ pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings, sharp: bo
             .raised(item::NOT_TYPED, links.blocked),
         Rings::Both => {
             let laid = links.minutes.max(gap.open.minutes);
-            let known = laid + counts.joins * likely(&minutes.restart) + apart;
+            let known = laid + counts.joins * join_minutes(setting) + apart;
             let (least, by_plug) =
                 if sharp { (shortest_step(setting), made_by_a_plug(setting, work, node)) } else { (0, 0) };
             cost.raised(item::UNPROTECTED, known.max(least)).raised(item::NOT_TYPED, by_plug)
@@ -177,6 +179,14 @@ pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings, sharp: bo
             cost.raised(item::HALF_PROTECTED, laid + until_closed(setting, &counts, early))
         }
         Rings::ToRing | Rings::FromRing | Rings::None => cost,
+    }
+}
+
+/// How long a unit that joins takes to boot: it loses its merge and restarts, or it boots in.
+fn join_minutes(setting: &Setting) -> i64 {
+    match setting.traits.joining.loser {
+        Loser::Restarts | Loser::Waits => likely(&setting.traits.minutes.restart),
+        Loser::Absorbed => 0,
     }
 }
 
@@ -251,6 +261,9 @@ fn count(
         work.restarts.or(leaders).iter().filter(|unit| needs_restart(setting, situation, *unit)).collect();
     let pairs = work.pairs.iter().filter(|operation| pair_open(setting, situation, **operation)).count() as i64;
     let late = late_units.len() as i64;
+    let tasks = work.tasks.iter().filter(|task| task_open(setting, situation, **task)).count() as i64;
+    let told = work.tasks.iter().filter(|task| matches!(task, Operation::Admit(..) | Operation::Forget(..)));
+    let told = told.filter(|task| task_open(setting, situation, **task)).count();
     let outside = work.newcomers.iter().filter(|one| !situation.memory.live.contains(one.unit)).count() as i64;
     // a unit that lost its merge and waits needs its restart alone
     let waiting = work.newcomers.iter().filter(|one| situation.state.units[one.unit].waiting).count() as i64;
@@ -266,6 +279,7 @@ fn count(
         typed_ports: work.ports.iter().filter(here).map(steps).sum(),
         stages: arrivals(setting, work, node, UnitSet::EMPTY).stages,
         settings: pairs
+            + tasks
             + work.priorities.iter().filter(heavier).count() as i64
             + work.ids.iter().filter(numbered).count() as i64
             + cycles,
@@ -279,7 +293,7 @@ fn count(
         ..Counts::default()
     };
     let work_left = joins + counts.cables + counts.ports + counts.settings + counts.own_restarts > 0;
-    counts.saves = all_saves(setting, situation, counts.link_saves, work_left, pairs > 0);
+    counts.saves = all_saves(setting, situation, counts.link_saves, work_left, pairs > 0 || told > 0);
     let bound_late = i64::from(lazy && setting.may_restart.is_empty() && is_dormant(setting, work, situation));
     counts.activations = counts.link_activations.max(least_activations).max(bound_late);
     counts
@@ -310,7 +324,7 @@ fn is_dormant(setting: &Setting, work: &Work, situation: &Situation) -> bool {
 /// one of them may still join before anything is unprotected.
 fn until_closed(setting: &Setting, counts: &Counts, early: i64) -> i64 {
     let minutes = &setting.traits.minutes;
-    (counts.joins - early).max(0) * likely(&minutes.restart)
+    (counts.joins - early).max(0) * join_minutes(setting)
         + (counts.link_activations - early).max(0) * likely(&minutes.activate)
         + (counts.link_saves - early).max(0) * likely(&minutes.save)
         + (counts.activations - counts.link_activations) * likely(&minutes.activate) * (1 - early)
@@ -352,16 +366,15 @@ pub fn joins_cost_a_save(setting: &Setting) -> bool {
 
 /// Whether an operation on a pair or the guard is still to do.
 #[must_use]
-pub fn pair_open(setting: &Setting, situation: &Situation, operation: crate::model::operation::Operation) -> bool {
-    use crate::model::operation::Operation as Do;
+pub fn pair_open(setting: &Setting, situation: &Situation, operation: Operation) -> bool {
     let running = &situation.state.running;
     match operation {
-        Do::FormUplink(pair, _) => !running.pairs.contains(pair),
-        Do::DropUplink(pair) => running.pairs.contains(pair),
-        Do::AddLeg(leg) => !running.legs.contains(leg),
-        Do::DropLeg(leg) => running.legs.contains(leg),
-        Do::GuardSplit(pair) => running.guard != Some(pair),
-        Do::UnguardSplit(pair) => running.guard == Some(pair) && setting.target.running.guard != Some(pair),
+        Operation::FormUplink(pair, _) => !running.pairs.contains(pair),
+        Operation::DropUplink(pair) => running.pairs.contains(pair),
+        Operation::AddLeg(leg) => !running.legs.contains(leg),
+        Operation::DropLeg(leg) => running.legs.contains(leg),
+        Operation::GuardSplit(pair) => running.guard != Some(pair),
+        Operation::UnguardSplit(pair) => running.guard == Some(pair) && setting.target.running.guard != Some(pair),
         _ => false,
     }
 }

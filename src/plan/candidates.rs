@@ -8,11 +8,12 @@ use crate::model::document::Side;
 use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
-use crate::model::table::{CableId, PortId, UnitId};
-use crate::model::traits::{BindingEffect, IdEffect, SaveScope};
+use crate::model::table::{CableId, PortId, UnitId, UnitSet};
+use crate::model::traits::{ActivationScope, BindingEffect, Handover, IdEffect, SaveScope};
 
 use super::bound::pair_open;
 use super::node::Node;
+use super::roles::task_open;
 use super::units::unit_runs;
 use super::work::{LinkWork, PortWork, Work};
 
@@ -53,6 +54,13 @@ pub fn candidates(setting: &Setting, work: &Work, node: &Node) -> Vec<Run> {
             .iter()
             .filter(|operation| pair_open(setting, situation, **operation))
             .map(|operation| vec![*operation]),
+    );
+    task_runs(
+        setting,
+        work,
+        situation,
+        node.situation.incumbent_among(setting, &situation.state, &node.islands),
+        &mut runs,
     );
     island_runs(setting, node, !work.is_done(setting, situation), &mut runs);
     unit_runs(setting, work, situation, &mut runs);
@@ -159,6 +167,23 @@ fn port_run(setting: &Setting, situation: &Situation, port: PortId, side: Side, 
     run
 }
 
+/// What only wider habits ask for. Where the lead is handed over by a command, whoever may lead meanwhile may be given it.
+fn task_runs(setting: &Setting, work: &Work, situation: &Situation, incumbent: UnitSet, runs: &mut Vec<Run>) {
+    let open = work.tasks.iter().filter(|task| task_open(setting, situation, **task));
+    runs.extend(open.map(|task| vec![*task]));
+    if setting.traits.handover == Handover::None || incumbent.is_empty() {
+        return;
+    }
+    let state = &situation.state;
+    let leader = crate::model::derive::primaries(state, incumbent).first();
+    let gives_up = |leader: UnitId| !setting.target.units[leader].primary || work.restarts.contains(leader);
+    if leader.is_some_and(gives_up) {
+        let heirs = setting.may_lead.and(incumbent).minus(leader.into_iter().collect());
+        let named = |unit: &UnitId| work.tasks.contains(&Operation::HandOver(*unit));
+        runs.extend(heirs.iter().filter(|unit| !named(unit)).map(|unit| vec![Operation::HandOver(unit)]));
+    }
+}
+
 /// Activations and saves: one for each island that has something to activate or to save. A save that
 /// only gives a unit its copy of the common settings waits until no other work is left: no rule asks
 /// for the copy before the end, and a later save of the common settings would take it away again.
@@ -172,10 +197,13 @@ fn island_runs(setting: &Setting, node: &Node, work_left: bool, runs: &mut Vec<R
             leader.or_else(|| island.first())
         });
         let Some(speaker) = speaker else { continue };
-        let ports = || island.iter().flat_map(|unit| setting.units[unit].ports.iter().copied());
-        let idle = |port: PortId| state.ports[port].side() != Side::None && !state.ports[port].active();
-        if setting.traits.binding.takes_effect == BindingEffect::OnActivation && ports().any(idle) {
-            runs.push(vec![Operation::Activate(speaker)]);
+        let idle = |port: &PortId| state.ports[*port].side() != Side::None && !state.ports[*port].active();
+        let dormant: UnitSet = island.iter().filter(|unit| setting.units[*unit].ports.iter().any(idle)).collect();
+        if setting.traits.binding.takes_effect == BindingEffect::OnActivation && !dormant.is_empty() {
+            match setting.traits.activate.scope {
+                ActivationScope::Stack => runs.push(vec![Operation::Activate(speaker)]),
+                ActivationScope::Unit => runs.extend(dormant.iter().map(|unit| vec![Operation::Activate(unit)])),
+            }
         }
         let common = island == incumbent && state.saved != state.running;
         let own = |unit: UnitId| {

@@ -6,6 +6,7 @@
 use crate::model::rules::Subject;
 use crate::model::setting::Setting;
 use crate::model::table::{Id, UnitId};
+use crate::model::traits::{PriorityEffect, StackMode, StandbySeat};
 
 use super::node::Node;
 use super::work::Work;
@@ -19,6 +20,11 @@ pub fn key(setting: &Setting, work: &Work, node: &Node) -> Box<[u8]> {
     let mut boots: Vec<i32> = setting.units.ids().map(|unit| state.units[unit].booted_at).collect();
     boots.sort_unstable();
     boots.dedup();
+    let traits = &setting.traits;
+    let habits = traits.standby != StandbySeat::Best
+        || traits.priority.takes_effect != PriorityEffect::AtOnce
+        || !traits.join_keys.is_empty()
+        || traits.stack_mode != StackMode::Always;
     for unit in setting.units.ids() {
         let row = &state.units[unit];
         let rank = boots.binary_search(&row.booted_at).unwrap_or(0) as u8;
@@ -31,6 +37,12 @@ pub fn key(setting: &Setting, work: &Work, node: &Node) -> Box<[u8]> {
             bytes.extend(row.priority.0.to_le_bytes());
             bytes.extend(row.saved_priority.0.to_le_bytes());
             bytes.extend(setting.units[unit].ports.iter().map(|port| state.ports[*port].bits()));
+            if habits {
+                bytes.extend(row.keys.into_iter().chain(row.saved_keys));
+                bytes.extend(row.counts.0.to_le_bytes());
+                let flags = [row.lone, row.saved_lone, row.standby];
+                bytes.push(flags.iter().enumerate().fold(0, |all, (bit, flag)| all | u8::from(*flag) << bit));
+            }
         }
     }
     let cables = work.connect.iter().chain(&work.disconnect);
@@ -42,6 +54,8 @@ pub fn key(setting: &Setting, work: &Work, node: &Node) -> Box<[u8]> {
         bytes.extend(shared.pairs.iter().map(|pair| pair.position() as u8));
         bytes.push(0xff);
         bytes.extend(shared.legs.iter().map(|leg| leg.position() as u8));
+        bytes.extend(shared.admitted.iter().map(|ticket| ticket.position() as u8));
+        bytes.push(0xff);
         bytes.push(shared.guard.map_or(0xff, |pair| pair.position() as u8));
     }
     for set in [memory.live, memory.unready, memory.uncounted, memory.stranded, *staged] {

@@ -82,6 +82,17 @@ pub fn parts(setting: &Setting, work: &Work) -> Vec<Work> {
     for operation in &work.pairs {
         entry(&groups, &mut parts, Thing::Pair(pair_of(setting, *operation))).pairs.push(*operation);
     }
+    for task in &work.tasks {
+        let about = match *task {
+            Operation::Admit(unit, _) | Operation::Forget(unit, _) => Some(unit),
+            _ => None,
+        };
+        let moves = |unit: &UnitId| {
+            work.leavers.contains(*unit) || work.newcomers.iter().any(|newcomer| newcomer.unit == *unit)
+        };
+        let home = about.filter(moves).map_or(Thing::Roles, Thing::Unit);
+        entry(&groups, &mut parts, home).tasks.push(*task);
+    }
     // a unit restarts for its ports with them, for its number or the lead with those
     let for_ports = |unit: &UnitId| {
         let late = setting.traits.binding.takes_effect == BindingEffect::AfterRestart;

@@ -3,10 +3,12 @@
 use crate::model::derive::primaries;
 use crate::model::document::Side;
 use crate::model::names::MemberId;
+use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
+use crate::model::state::{Keys, Unit};
 use crate::model::table::{PortId, UnitId, UnitSet};
-use crate::model::traits::{BindingEffect, IdEffect};
+use crate::model::traits::{BindingEffect, Handover, IdEffect, KeyEffect, Mode};
 
 use super::work::Work;
 
@@ -25,8 +27,50 @@ pub fn needs_restart(setting: &Setting, situation: &Situation, unit: UnitId) -> 
     let late_id =
         setting.traits.member_id.takes_effect == IdEffect::AfterRestart && row.id != setting.target.units[unit].id;
     let shall_lead = || setting.units.ids().find(|other| setting.target.units[*other].primary);
-    let leads = row.primary && shall_lead().is_some_and(|other| other != unit);
-    row.powered && setting.stays(unit) && (late_id || leads || setting.units[unit].ports.iter().any(late_port))
+    let typed = setting.traits.handover != Handover::None;
+    let leads = !typed && row.primary && shall_lead().is_some_and(|other| other != unit);
+    let late = late_id || leads || late_habit(setting, situation, unit);
+    row.powered && setting.stays(unit) && (late || setting.units[unit].ports.iter().any(late_port))
+}
+
+/// Whether a unit would run another mode, or another of the things that must be equal, after a restart.
+pub fn late_habit(setting: &Setting, situation: &Situation, unit: UnitId) -> bool {
+    let (is, shall) = (&situation.state.units[unit], &setting.target.units[unit]);
+    let joining = setting.joining.contains(unit);
+    !joining
+        && (is.lone != shall.lone || open_keys(is.keys, shall.keys).next().is_some() && keys_wait(setting, is, shall))
+}
+
+/// Whether one of the open things counts after a restart.
+fn keys_wait(setting: &Setting, is: &Unit, shall: &Unit) -> bool {
+    let late =
+        |key: usize| setting.traits.join_keys.get(key).is_some_and(|key| key.takes_effect == KeyEffect::AfterRestart);
+    open_keys(is.keys, shall.keys).any(|(key, _)| late(key))
+}
+
+/// Of the things that must be equal, those that differ from what they shall be, by position, and what they shall be.
+pub fn open_keys(is: Keys, shall: Keys) -> impl Iterator<Item = (usize, u8)> {
+    let pairs = is.into_iter().zip(shall).enumerate();
+    pairs.filter(|(_, (is, shall))| *shall != 0 && is != shall).map(|(key, (_, shall))| (key, shall))
+}
+
+/// Whether a task is still to do: the lead to hand over, what the stack is told, what must be equal, a mode.
+#[must_use]
+pub fn task_open(setting: &Setting, situation: &Situation, task: Operation) -> bool {
+    let state = &situation.state;
+    match task {
+        Operation::Admit(_, ticket) => !state.running.admitted.contains(ticket),
+        Operation::Forget(_, ticket) => state.running.admitted.contains(ticket),
+        Operation::SetMode(unit, mode) => {
+            state.units[unit].powered && state.units[unit].saved_lone != (mode == Mode::Lone)
+        }
+        Operation::SetKey(unit, key, value) => {
+            let saved = state.units[unit].saved_keys.get(usize::from(key)).copied();
+            state.units[unit].powered && saved != Some(value)
+        }
+        Operation::HandOver(unit) => !state.units[unit].primary && setting.target.units[unit].primary,
+        _ => false,
+    }
 }
 
 /// Whether the lead passes through a third unit, which restarts to give it up: the one that shall lead is to

@@ -14,9 +14,11 @@ use crate::model::document::Side;
 use crate::model::names::Priority;
 use crate::model::operation::{Circumstance, Operation, apply};
 use crate::model::setting::{Point, Setting};
-use crate::model::state::{Port, State, Unit};
+use crate::model::state::{Keys, Port, State, Unit};
 use crate::model::table::{CableSet, PortId, UnitId};
-use crate::model::traits::{BindingEffect, IdEffect, Wins};
+use crate::model::traits::{BindingEffect, Differs, IdEffect, Mode, Wins};
+
+use super::roles::open_keys;
 
 /// One way to make a newcomer ready.
 #[derive(Clone, Debug)]
@@ -175,7 +177,8 @@ fn key(setting: &Setting, state: &State, unit: UnitId, next_port: usize) -> Key 
 fn ready(setting: &Setting, state: &State, wish: &Wish<'_>) -> bool {
     let Wish { unit, ports, priority, active, .. } = *wish;
     let (is, shall) = (&state.units[unit], &setting.target.units[unit]);
-    let numbers = is.powered && (is.id, is.priority) == (shall.id, priority);
+    let numbers = is.powered && (is.id, is.priority, is.lone) == (shall.id, priority, shall.lone);
+    let equal = own_keys(setting, is.keys, shall.keys).next().is_none();
     let saved = (is.saved_id, is.saved_priority) == (shall.id, priority);
     let port_ready = |port: &PortId| {
         let value = state.ports[*port];
@@ -183,7 +186,7 @@ fn ready(setting: &Setting, state: &State, wish: &Wish<'_>) -> bool {
             if ports.contains(port) { is_set(setting, value, *port, active) } else { value.side() == Side::None };
         wanted && value.is_stored()
     };
-    numbers && saved && setting.units[unit].ports.iter().all(port_ready)
+    numbers && saved && equal && setting.units[unit].ports.iter().all(port_ready)
 }
 
 fn is_set(setting: &Setting, value: Port, port: PortId, active: bool) -> bool {
@@ -206,6 +209,16 @@ fn offers(setting: &Setting, state: &State, wish: &Wish<'_>, next_port: usize) -
     if !wish.active && pending && is.id != shall.id {
         return vec![(Operation::Restart(unit), next_port)];
     }
+    let keys = own_keys(setting, is.saved_keys, shall.keys);
+    offers.extend(keys.map(|(key, value)| (Operation::SetKey(unit, key as u8, value), next_port)));
+    if is.saved_lone != shall.lone {
+        let mode = if shall.lone { Mode::Lone } else { Mode::Stack };
+        offers.push((Operation::SetMode(unit, mode), next_port));
+    }
+    // out of stack mode nothing can be bound
+    if is.lone && !shall.lone {
+        return if offers.is_empty() { vec![(Operation::Restart(unit), next_port)] } else { offers };
+    }
     if is.priority != priority {
         offers.push((Operation::SetPriority(unit, priority), next_port));
     }
@@ -226,6 +239,12 @@ fn offers(setting: &Setting, state: &State, wish: &Wish<'_>, next_port: usize) -
         offers.extend(close.map(|operation| (operation, next_port)));
     }
     offers
+}
+
+/// Things that must be equal and that the unit must be given itself: others it takes over as it joins.
+fn own_keys(setting: &Setting, is: Keys, shall: Keys) -> impl Iterator<Item = (usize, u8)> {
+    open_keys(is, shall)
+        .filter(|(key, _)| setting.traits.join_keys.get(*key).is_some_and(|key| key.differs != Differs::Updates))
 }
 
 /// The operations that lead to a node.

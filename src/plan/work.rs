@@ -9,16 +9,16 @@ use std::collections::BTreeMap;
 use crate::model::derive::{Link, SideLink, link, side_link};
 use crate::model::document::Side;
 use crate::model::names::{MemberId, Priority};
-use crate::model::operation::Operation;
+use crate::model::operation::{Operation, unit_of};
 use crate::model::progress::Situation;
-use crate::model::setting::{CableRow, Setting};
+use crate::model::setting::{CableRow, Setting, Ticket};
 use crate::model::state::State;
-use crate::model::table::{CableId, CableSet, LegId, PortId, UnitId, UnitSet, UplinkId};
-use crate::model::traits::{BindingEffect, IdEffect, Loser, SaveScope};
+use crate::model::table::{CableId, CableSet, LegId, PortId, TicketId, UnitId, UnitSet, UplinkId};
+use crate::model::traits::{BindingEffect, Handover, IdEffect, Loser, Mode, SaveScope};
 
 use super::bound::pair_open;
 use super::cuts::{cut_off, cut_off_by, heir};
-use super::roles::needs_restart;
+use super::roles::{late_habit, needs_restart, open_keys, task_open};
 use super::stage::{Stage, stages};
 
 /// What the difference needs touched.
@@ -48,6 +48,8 @@ pub struct Work {
     pub pauses: UnitSet,
     /// Operations on pairs and the guard.
     pub pairs: Vec<Operation>,
+    /// What only wider habits ask for: whom the stack is told of, what must be equal, modes, the lead that is handed over.
+    pub tasks: Vec<Operation>,
     /// Units whose settings the work may change.
     pub units: UnitSet,
     /// How many breaks it may take, each with a step of its own that opens it.
@@ -118,6 +120,7 @@ pub fn work(setting: &Setting) -> Work {
     let leads = work.newcomers.iter().filter_map(late).map(|unit| (unit, after.units[unit].priority));
     work.priorities.extend(leads.collect::<Vec<_>>());
     work.pairs = pair_work(setting);
+    work.tasks = tasks(setting);
     work.links = link_work(setting, &work.disconnect);
     work.restarts = restarts(setting, &work);
     work.absences(setting);
@@ -137,6 +140,8 @@ impl Work {
         let units = self.ports.iter().map(|port| port.port).chain(self.legs.iter().copied());
         self.units = units.map(|port| setting.unit_of(port)).collect();
         let rows = self.priorities.iter().map(|(unit, _)| *unit).chain(self.ids.iter().map(|(unit, _)| *unit));
+        let tasks = self.tasks.iter().filter_map(|task| unit_of(setting, *task));
+        let rows = rows.chain(tasks.collect::<Vec<_>>());
         let named: UnitSet = rows.chain(self.newcomers.iter().map(|newcomer| newcomer.unit)).collect();
         self.units = self.units.or(named).or(self.leavers).or(self.restarts).or(self.pauses);
     }
@@ -188,6 +193,7 @@ impl Work {
             && self.priorities.iter().all(|(unit, _)| together || weight_saved(*unit))
             && self.ids.iter().all(|(unit, id)| state.units[*unit].id == *id)
             && self.pairs.iter().all(|operation| !pair_open(setting, situation, *operation))
+            && !self.tasks.iter().any(|task| task_open(setting, situation, *task))
             && self.leavers.iter().all(|unit| !state.units[unit].powered)
             && self.restarts.iter().all(unit_done)
             && self.pauses.iter().all(|unit| state.units[unit].powered)
@@ -271,8 +277,44 @@ fn restarts(setting: &Setting, work: &Work) -> UnitSet {
         .ports
         .iter()
         .filter(|port| late_port && port.side != Side::None && before.ports[port.port].side() != port.side);
-    let leads = setting.units.ids().filter(|unit| before.units[*unit].primary && !after.units[*unit].primary);
+    let typed = setting.traits.handover != Handover::None;
+    let gives_up = |unit: &UnitId| !typed && before.units[*unit].primary && !after.units[*unit].primary;
+    let start = Situation::start(setting);
+    let waits = |unit: &UnitId| gives_up(unit) || stays(unit) && late_habit(setting, &start, *unit);
+    let leads = setting.units.ids().filter(waits);
     numbered.chain(bound.map(|port| setting.unit_of(port.port))).chain(leads).filter(stays).collect()
+}
+
+/// What only wider habits ask for.
+fn tasks(setting: &Setting) -> Vec<Operation> {
+    let (before, after) = (&setting.baseline, &setting.target);
+    let by_ticket = |unit: &UnitId, ticket: TicketId, state: &State| match &setting.tickets[ticket] {
+        Ticket::Id(id) => state.units[*unit].saved_id == *id,
+        Ticket::Serial(serial) => setting.units[*unit].serial.as_ref() == Some(serial),
+    };
+    let whose = |ticket: TicketId, state: &State, of: UnitSet| {
+        of.iter().find(|unit| by_ticket(unit, ticket, state)).or(of.first())
+    };
+    let stay = setting.all_units().minus(setting.leaving);
+    let old = setting.all_units().minus(setting.joining);
+    let told = after.running.admitted.minus(before.running.admitted).iter();
+    let mut tasks: Vec<Operation> =
+        told.filter_map(|ticket| Some(Operation::Admit(whose(ticket, after, stay)?, ticket))).collect();
+    let gone = before.running.admitted.minus(after.running.admitted).iter();
+    tasks.extend(gone.filter_map(|ticket| Some(Operation::Forget(whose(ticket, before, old)?, ticket))));
+    for unit in stay.minus(setting.joining).iter() {
+        let (is, shall) = (&before.units[unit], &after.units[unit]);
+        if is.powered && is.saved_lone != shall.saved_lone {
+            let mode = if shall.saved_lone { Mode::Lone } else { Mode::Stack };
+            tasks.push(Operation::SetMode(unit, mode));
+        }
+        let open = open_keys(is.saved_keys, shall.saved_keys).filter(|_| is.powered);
+        tasks.extend(open.map(|(key, value)| Operation::SetKey(unit, key as u8, value)));
+    }
+    let next = setting.units.ids().find(|unit| after.units[*unit].primary && !before.units[*unit].primary);
+    let typed = setting.traits.handover != Handover::None && setting.founder().is_none();
+    tasks.extend(next.filter(|_| typed).map(Operation::HandOver));
+    tasks
 }
 
 fn port_work(setting: &Setting, port: PortId, moved: CableSet, newcomer: bool) -> Option<PortWork> {

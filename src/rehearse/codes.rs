@@ -15,6 +15,8 @@ pub const CODES: &[&Code] = &[
     &COLD_START,
     &SETTLED,
     &LOSES_MERGE,
+    &SAME_KEYS,
+    &GROUP_FREE,
     &REACHES_TARGET,
     &FRESH_BASELINE,
     &FACTORY_UNIT,
@@ -93,6 +95,18 @@ pub const LOSES_MERGE: Code = Code {
     name: "loses-merge",
     explanation: "A unit that joins must lose its merge against the primary by its priority or its id. Uptime and MAC \
 are accidents: the next unit out of a box may win by them, and then the running stack restarts.",
+};
+/// `same-keys`.
+pub const SAME_KEYS: Code = Code {
+    name: "same-keys",
+    explanation: "No unit is in the stack with another firmware, licence level or profile than its primary, where the \
+platform says that these must be equal: from the moment at which it joins, and after a cold start.",
+};
+/// `group-free`.
+pub const GROUP_FREE: Code = Code {
+    name: "group-free",
+    explanation: "Ports of one group can only change to stacking together. While one of them is bound, none of its group \
+carries a leg of an uplink pair or stands under `in_use`: it would be out of Ethernet service.",
 };
 /// `reaches-target`.
 pub const REACHES_TARGET: Code = Code {

@@ -1,6 +1,6 @@
 //! An operation or a fact of the plan, at the state before its step -> what its template sees.
 
-use super::context::{EndView, FactView, OperationView, PortView};
+use super::context::{ActingUnit, EndView, FactView, OperationView, PortView};
 use super::error::RenderError;
 use super::names::Names;
 use crate::model::document::{Action, Fact, Role, StateDocument};
@@ -89,19 +89,11 @@ pub(super) fn view(
         Action::ReleasePort { unit: key, port: name } => OperationView::ReleasePort { port: port(key, name)? },
         Action::Activate { unit: key } => OperationView::Activate { unit: unit(key)? },
         Action::Save { unit: key } => OperationView::Save { unit: unit(key)? },
-        Action::HandOver { unit: key } => OperationView::HandOver { unit: unit(key)? },
-        Action::SetMode { unit: key, mode } => {
-            OperationView::SetMode { unit: unit(key)?, stacks: *mode == Mode::Stack }
-        }
-        Action::SetKey { unit: of, key, value } => {
-            OperationView::SetKey { unit: unit(of)?, key: key.clone(), value: value.clone() }
-        }
-        Action::Admit { unit: key, id, serial } => {
-            OperationView::Admit { unit: unit(key)?, id: number(*id), serial: serial.clone() }
-        }
-        Action::Forget { unit: key, id, serial } => {
-            OperationView::Forget { unit: unit(key)?, id: number(*id), serial: serial.clone() }
-        }
+        Action::HandOver { unit: key }
+        | Action::SetMode { unit: key, .. }
+        | Action::SetKey { unit: key, .. }
+        | Action::Admit { unit: key, .. }
+        | Action::Forget { unit: key, .. } => habit_view(unit(key)?, action),
         Action::ConnectCable { ends } => {
             let (cable, spare) = (names.cable_view(ends), names.is_spare(ends));
             OperationView::ConnectCable { ends: cable_ends(names, state, ends)?, cable, spare }
@@ -125,6 +117,17 @@ pub(super) fn view(
         }
         Action::Expect { .. } => OperationView::Expect { checks },
     })
+}
+
+/// What the templates of kinds see that only wider habits bring.
+fn habit_view(unit: ActingUnit, action: &Action) -> OperationView {
+    match action {
+        Action::SetMode { mode, .. } => OperationView::SetMode { unit, stacks: *mode == Mode::Stack },
+        Action::SetKey { key, value, .. } => OperationView::SetKey { unit, key: key.clone(), value: value.clone() },
+        Action::Admit { id, serial, .. } => OperationView::Admit { unit, id: number(*id), serial: serial.clone() },
+        Action::Forget { id, serial, .. } => OperationView::Forget { unit, id: number(*id), serial: serial.clone() },
+        _ => OperationView::HandOver { unit },
+    }
 }
 
 /// What the fact's template sees.

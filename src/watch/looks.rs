@@ -9,6 +9,7 @@ use crate::model::places::proves_place;
 use crate::model::progress::Situation;
 use crate::model::setting::{CableRow, Setting};
 use crate::model::table::{CableId, UnitId};
+use crate::model::traits::{BindingEffect, Mode, StackMode};
 
 /// Whether a look must stand wherever it does: by the code of its reason.
 #[must_use]
@@ -37,7 +38,15 @@ pub fn place(setting: &Setting, situation: &Situation, spot: Spot) -> (Vec<Fact>
 #[must_use]
 pub fn factory(setting: &Setting, unit: UnitId) -> Vec<Fact> {
     let traits = &setting.traits;
-    let mut facts = vec![numbers(setting, unit, traits.member_id.factory, traits.priority.factory)];
+    let mut first = numbers(setting, unit, traits.member_id.factory, traits.priority.factory);
+    if let Fact::Unit { mode, .. } = &mut first {
+        *mode = (traits.stack_mode == StackMode::Switched).then_some(Mode::Lone);
+    }
+    let mut facts = vec![first];
+    // fixed ports are never without their side
+    if traits.binding.takes_effect == BindingEffect::Fixed {
+        return facts;
+    }
     facts.extend(setting.units[unit].ports.iter().map(|port| Fact::Port {
         unit: setting.units[unit].key.clone(),
         port: setting.ports[*port].name.clone(),

@@ -1,7 +1,6 @@
 //! An operation of indices -> the action that a plan's document holds.
 
 use crate::model::document::Action;
-use crate::model::names::MemberId;
 use crate::model::operation::Operation;
 use crate::model::setting::{Setting, Ticket};
 use crate::model::table::{LegId, TicketId, UnitId, UplinkId};
@@ -40,18 +39,9 @@ pub fn named(setting: &Setting, operation: Operation) -> Action {
         Operation::Save(id) => Action::Save { unit: unit(id) },
         Operation::HandOver(id) => Action::HandOver { unit: unit(id) },
         Operation::SetMode(id, mode) => Action::SetMode { unit: unit(id), mode },
-        Operation::SetKey(id, key, value) => {
-            let (key, value) = key_names(setting, key, value);
-            Action::SetKey { unit: unit(id), key, value }
-        }
-        Operation::Admit(of, ticket) => {
-            let (id, serial) = ticket_names(setting, ticket);
-            Action::Admit { unit: unit(of), id, serial }
-        }
-        Operation::Forget(of, ticket) => {
-            let (id, serial) = ticket_names(setting, ticket);
-            Action::Forget { unit: unit(of), id, serial }
-        }
+        Operation::SetKey(id, key, value) => set_key(setting, unit(id), key, value),
+        Operation::Admit(of, ticket) => told(setting, unit(of), ticket, true),
+        Operation::Forget(of, ticket) => told(setting, unit(of), ticket, false),
         Operation::Connect(cable) => Action::ConnectCable { ends: setting.cable_names(cable) },
         Operation::Disconnect(cable) => Action::DisconnectCable { ends: setting.cable_names(cable) },
         Operation::FormUplink(id, legs) => Action::FormUplink {
@@ -72,17 +62,17 @@ pub fn named(setting: &Setting, operation: Operation) -> Action {
     }
 }
 
-/// A thing that must be equal, and one of its values.
-fn key_names(setting: &Setting, key: u8, value: u8) -> (String, String) {
+fn set_key(setting: &Setting, unit: String, key: u8, value: u8) -> Action {
     let name = setting.traits.join_keys.get(usize::from(key)).map(|key| key.name.clone());
     let values = setting.keys.get(usize::from(key));
     let value = values.zip(usize::from(value).checked_sub(1)).and_then(|(values, at)| values.get(at));
-    (name.unwrap_or_default(), value.cloned().unwrap_or_default())
+    Action::SetKey { unit, key: name.unwrap_or_default(), value: value.cloned().unwrap_or_default() }
 }
 
-fn ticket_names(setting: &Setting, ticket: TicketId) -> (Option<MemberId>, Option<String>) {
-    match &setting.tickets[ticket] {
+fn told(setting: &Setting, unit: String, ticket: TicketId, comes: bool) -> Action {
+    let (id, serial) = match &setting.tickets[ticket] {
         Ticket::Id(id) => (Some(*id), None),
         Ticket::Serial(serial) => (None, Some(serial.clone())),
-    }
+    };
+    if comes { Action::Admit { unit, id, serial } } else { Action::Forget { unit, id, serial } }
 }
