@@ -1,5 +1,7 @@
 //! The shape of an intent, as people write it: its schema is derived from here, its fields know their places.
 
+use std::collections::BTreeMap;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -42,6 +44,9 @@ pub struct Intent {
     /// What is known of single cables.
     #[serde(default)]
     pub cables: Vec<KnownCable>,
+    /// What must be equal on all members, by the names of the dialect's `join_keys`: firmware, licence level, profile.
+    #[serde(default)]
+    pub keys: BTreeMap<String, Located<Name>>,
     /// About this change only.
     #[serde(default)]
     pub change: Option<Change>,
@@ -99,6 +104,15 @@ pub struct Member {
     /// Unbound ports that are disabled, about a stack as it stands.
     #[serde(default)]
     pub disabled_ports: Vec<Located<PortName>>,
+    /// What this box has now of the stack's `keys`, where it has something else.
+    #[serde(default)]
+    pub keys: BTreeMap<String, Located<Name>>,
+    /// Ports that carry something else, so that none of their group may stack.
+    #[serde(default)]
+    pub in_use: Vec<Located<PortName>>,
+    /// It stands alone and is not in stack mode, about a switch as it stands.
+    #[serde(default)]
+    pub lone: Option<Located<bool>>,
     /// Free data for templates.
     #[serde(default)]
     pub vars: Vars,

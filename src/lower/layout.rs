@@ -45,11 +45,13 @@ pub(super) struct Placed {
     pub stacking: Vec<PortName>,
     /// Unbound ports that are disabled.
     pub disabled: BTreeSet<PortName>,
+    /// Ports that carry something else.
+    pub in_use: BTreeSet<PortName>,
 }
 
 impl Placed {
     /// Whether a port is bound to a side or carries a leg.
-    pub fn in_use(&self, port: &PortName) -> bool {
+    pub fn is_used(&self, port: &PortName) -> bool {
         self.bound.contains_key(port) || self.legs.contains(port)
     }
 }
@@ -142,6 +144,7 @@ fn place(
         bound: BTreeMap::new(),
         legs,
         stacking,
+        in_use: member.in_use.iter().map(|port| port.value.clone()).collect(),
         disabled: member.disabled_ports.iter().map(|port| port.value.clone()).collect(),
     }
 }

@@ -6,16 +6,17 @@ use std::collections::BTreeMap;
 
 use crate::diag::{Code, Findings, Reported};
 use crate::intent::Intent;
-use crate::model::document::{ChangeTerms, StateDocument, UnitEntry};
+use crate::model::document::{ChangeTerms, StateDocument, TrustLine, UnitEntry};
 use crate::model::naming::Documents;
 use crate::model::traits::{Topology, Traits};
 use crate::model::{MemberId, PortName};
-use crate::platform::Platform;
+use crate::platform::{Platform, trust_sheet};
 
 mod alone;
 mod change;
 mod delta;
 mod elections;
+mod habits;
 mod identity;
 mod layout;
 pub mod priorities;
@@ -30,7 +31,7 @@ use layout::Layout;
 
 /// The codes of this stage.
 pub const CODES: &[&[&Code]] =
-    &[rules::CODES, elections::CODES, change::CODES, identity::CODES, survivors::CODES, alone::CODES];
+    &[rules::CODES, elections::CODES, change::CODES, identity::CODES, survivors::CODES, alone::CODES, habits::CODES];
 
 /// Lowers an intent against the stack as it stands, or against boxes out of their packaging.
 ///
@@ -47,8 +48,10 @@ pub fn lower(
     findings.failed_since(mark)?;
     let before = baseline.zip(old.as_ref());
     let boxes = units::Boxes::new(old.as_ref(), &new);
-    let (units, change) = (boxes.entries(), change::terms(intent));
-    let built = states::as_built(&boxes, before, &platform.traits);
+    let (mut units, change) = (boxes.entries(), change::terms(intent));
+    habits::describe(&boxes, [Some(intent), baseline], platform, &mut units);
+    let mut built = states::as_built(&boxes, before, &platform.traits);
+    habits::before(&boxes, before, (intent, &new), &platform.traits, &mut built);
     let documents = Documents {
         stack: intent.stack.as_str(),
         traits: &platform.traits,
@@ -59,11 +62,14 @@ pub fn lower(
         actions: &[],
     };
     let base = survivors::survivors(&documents, intent, old.as_ref(), findings)?;
-    let target = states::target(&boxes, (intent, &new), &base, &platform.traits);
+    let base = habits::seated(&documents, base);
+    let mut target = states::target(&boxes, (intent, &new), &base, &platform.traits);
+    habits::after(&boxes, before, (intent, &new), &platform.traits, &mut target);
     alone::check((intent, &new), before.is_some(), &boxes, &target, platform, findings);
     Ok(Problem {
         stack: intent.stack.to_string(),
         traits: platform.traits.clone(),
+        trust: trust_sheet(platform),
         change,
         units,
         baseline: base,
@@ -88,10 +94,12 @@ fn resolve(
     let old = baseline.map(|baseline| {
         let layout = layout::lay_out(baseline, None, platform, findings);
         rules::check(baseline, &layout, platform, findings);
+        habits::check(baseline, &layout, false, platform, findings);
         layout
     });
     let new = layout::lay_out(intent, old.as_ref(), platform, findings);
     rules::check(intent, &new, platform, findings);
+    habits::check(intent, &new, true, platform, findings);
     rules::capacities(intent, &new, platform, findings);
     elections::check(&new, platform, findings);
     change::check((intent, &new), baseline.zip(old.as_ref()), findings);
@@ -105,6 +113,8 @@ pub struct Problem {
     pub stack: String,
     /// The platform's traits.
     pub traits: Traits,
+    /// What a proof on it rests on.
+    pub trust: Vec<TrustLine>,
     /// What the change allows.
     pub change: ChangeTerms,
     /// Every box, sorted by id, then key.

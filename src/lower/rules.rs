@@ -266,7 +266,7 @@ fn disabled_ports(intent: &Intent, layout: &Layout, findings: &mut Findings) {
     for (member, placed) in
         intent.members.iter().filter_map(|member| Some((member, layout.member(member.name.as_str())?)))
     {
-        for port in member.disabled_ports.iter().filter(|port| placed.in_use(&port.value)) {
+        for port in member.disabled_ports.iter().filter(|port| placed.is_used(&port.value)) {
             let message =
                 format!("port `{}` of {} is in use, and cannot be one of its disabled ports", port.value, placed.name);
             findings.error(Diagnostic::error(&DISABLED_PORT_IN_USE, port.span, message).help("take it off the list"));

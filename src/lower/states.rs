@@ -73,7 +73,8 @@ fn off(saved: Option<SavedSettings>) -> UnitState {
 }
 
 fn built(placed: &Placed, ports: &BTreeSet<PortName>, traits: &Traits) -> SavedSettings {
-    let enabled = |port: &PortName| placed.in_use(port) || (factory_enabled(traits) && !placed.disabled.contains(port));
+    let enabled =
+        |port: &PortName| placed.is_used(port) || (factory_enabled(traits) && !placed.disabled.contains(port));
     settings(placed.id, placed.priority, ports, &placed.bound, &enabled)
 }
 
@@ -93,7 +94,7 @@ fn wanted(
         let was_bound = old.is_some_and(|old| old.bound.contains_key(port));
         let was_enabled =
             before.and_then(|saved| saved.ports.get(port)).map_or(factory_enabled(traits), |port| port.enabled);
-        placed.in_use(port) || (!was_bound && was_enabled)
+        placed.is_used(port) || (!was_bound && was_enabled)
     };
     settings(placed.id, placed.priority, ports, &placed.bound, &enabled)
 }

@@ -86,8 +86,9 @@ fn serial_key(placed: &Placed) -> String {
 impl<'a> OneBox<'a> {
     fn new(key: String, passage: Passage<'a>) -> Self {
         let mut unit = Self { key, passage, ports: BTreeSet::new() };
-        let of =
-            |placed: &'a Placed| placed.stacking.iter().chain(&placed.west).chain(&placed.east).chain(&placed.legs);
+        let of = |placed: &'a Placed| {
+            placed.stacking.iter().chain(&placed.west).chain(&placed.east).chain(&placed.legs).chain(&placed.in_use)
+        };
         unit.ports = unit.old_member().into_iter().chain(unit.new_member()).flat_map(of).cloned().collect();
         unit
     }

@@ -67,7 +67,7 @@ pub struct Traits {
     pub topologies: Vec<Topology>,
     /// The most members one stack may have.
     pub max_members: u16,
-    /// Template of an interface name, from `member_id` and `port`.
+    /// Template of an interface name, from `member_id`, `port`, and `stacks`: whether the unit is in stack mode.
     pub port_name: String,
     /// Time estimates; they never decide an election.
     pub minutes: MinutesTable,

@@ -15,12 +15,14 @@ mod extend;
 mod load;
 mod manifest;
 mod rules;
+mod sheet;
 mod trust;
 
 pub use catalogue::CataloguePort;
 pub use load::{CASES, Layer, assemble, builtin, builtin_files, builtin_names, load, too_many};
 pub use manifest::{DIALECT_FORMAT, MANIFEST, dialect_schema};
 pub use rules::{EXTENDS_CYCLE, OUTPUT_PATH};
+pub use sheet::trust_sheet;
 
 /// The codes of this stage.
 pub const CODES: &[&Code] = rules::CODES;

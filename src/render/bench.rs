@@ -49,7 +49,10 @@ impl<'a> Bench<'a> {
     /// # Errors
     /// A pattern that fails.
     pub fn interface(&self, id: u16, port: &str) -> Result<String, RenderError> {
-        render_short(&self.platform.traits.port_name, &minijinja::context!(member_id => id, port => port))
+        render_short(
+            &self.platform.traits.port_name,
+            &minijinja::context!(member_id => id, port => port, stacks => true),
+        )
     }
 
     /// The templates that were asked for so far, by their paths in the dialect's folder.

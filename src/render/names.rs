@@ -11,6 +11,7 @@ use super::error::{RenderCode, RenderError};
 use super::service::spare_cables;
 use crate::lower::{CableRecord, Site};
 use crate::model::document::{PlanDocument, Side, StateDocument, UnitEntry};
+use crate::model::traits::Mode;
 use crate::model::{MemberId, PortName, Traits};
 
 /// Everything that turns names of the plan into names that people see.
@@ -19,7 +20,7 @@ pub(super) struct Names<'a> {
     traits: &'a Traits,
     site: &'a Site,
     spare: Vec<[String; 2]>,
-    interfaces: RefCell<BTreeMap<(MemberId, String), String>>,
+    interfaces: RefCell<BTreeMap<(MemberId, String, bool), String>>,
 }
 
 impl<'a> Names<'a> {
@@ -55,7 +56,12 @@ impl<'a> Names<'a> {
     /// A port with its interface name at this state.
     pub(super) fn port(&self, state: &StateDocument, key: &str, port: &PortName) -> Result<PortView, RenderError> {
         let id = MemberId(self.acting(state, key)?.id);
-        Ok(PortView { unit: key.to_owned(), port: port.to_string(), interface: self.interface(id, port.as_str())? })
+        let unit = state.units.get(key);
+        let running = unit.and_then(|unit| unit.running.as_ref()).map(|settings| settings.mode);
+        let saved = unit.and_then(|unit| unit.saved.as_ref()).map(|settings| settings.mode);
+        let stacks = running.or(saved).unwrap_or_default() == Mode::Stack;
+        let interface = self.interface(id, port.as_str(), stacks)?;
+        Ok(PortView { unit: key.to_owned(), port: port.to_string(), interface })
     }
 
     /// An end written `unit:port`.
@@ -86,13 +92,13 @@ impl<'a> Names<'a> {
         self.port(state, &best.key, &PortName::new(port))
     }
 
-    /// The interface name of a port on a unit that acts on this id.
-    pub(super) fn interface(&self, id: MemberId, port: &str) -> Result<String, RenderError> {
-        let key = (id, port.to_owned());
+    /// The interface name of a port on a unit that acts on this id; `stacks`: it is in stack mode.
+    pub(super) fn interface(&self, id: MemberId, port: &str, stacks: bool) -> Result<String, RenderError> {
+        let key = (id, port.to_owned(), stacks);
         if let Some(known) = self.interfaces.borrow().get(&key) {
             return Ok(known.clone());
         }
-        let name = render_short(&self.traits.port_name, &context!(member_id => id.0, port => port))?;
+        let name = render_short(&self.traits.port_name, &context!(member_id => id.0, port => port, stacks))?;
         self.interfaces.borrow_mut().insert(key, name.clone());
         Ok(name)
     }

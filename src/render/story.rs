@@ -6,7 +6,7 @@ use minijinja::context;
 
 use super::context::{
     CONTEXT_FORMAT, ChangeView, Context, DialectView, NextView, ProofView, SegmentView, StackView, StepFile, StepView,
-    UnitView, WayBackView,
+    TrustView, UnitView, WayBackView,
 };
 use super::engine::{Engines, render_short};
 use super::error::RenderError;
@@ -20,7 +20,7 @@ use super::times::times;
 use super::words::{Heard, Words};
 use super::{Dossier, back, cabling, house, ladder, steps};
 use crate::model::Minutes;
-use crate::model::document::{Action, PlanDocument, StateDocument, Status, UnitEntry};
+use crate::model::document::{Action, PlanDocument, StateDocument, Status, TrustLine, UnitEntry};
 use crate::model::traits::Topology;
 use crate::platform::OnePer;
 
@@ -54,6 +54,7 @@ pub(super) fn context_of(dossier: &Dossier, engines: &Engines) -> Result<Context
             version: dossier.platform.version.clone(),
             summary: dossier.platform.summary.clone(),
             unsupported: dossier.platform.unsupported.clone(),
+            trust: trust(plan),
         },
         stack,
         change: change_view(dossier, plan, &names)?,
@@ -247,4 +248,14 @@ fn proof(plan: &PlanDocument, states: &[StateDocument]) -> ProofView {
         steps: plan.steps.len(),
         cables: cost.map_or(0, |cost| cost.cables),
     }
+}
+
+/// What the proof rests on.
+fn trust(plan: &PlanDocument) -> Vec<TrustView> {
+    let view = |line: &TrustLine| TrustView {
+        text: line.text.clone(),
+        source: line.source.clone(),
+        tried_on: line.tried_on.clone(),
+    };
+    plan.trust.iter().map(view).collect()
 }

@@ -11,8 +11,6 @@ use crate::model::traits::Topology;
 use crate::render::{PLAN_FILE, TurnBack, headline, leaders, live_restarts, spare_cables, times, whole_minutes};
 use crate::report::wrapped;
 
-/// Traits of a platform that the proof rests on, as the manifest groups them.
-const HABITS: usize = 18;
 /// The most moves that are listed to the last one.
 const MOST_MOVES: usize = 11;
 /// Of more, so many are listed and the rest is counted.
@@ -81,7 +79,15 @@ fn proof(text: &mut String, plan: &PlanDocument, site: &Site) {
         open(text, site.topology, &cost);
     }
     text.push_str(&wrapped(&time(plan, &cost, site), WIDTH));
-    let rests_on = format!("The proof holds if the {HABITS} habits that the dialect states are true of your platform.");
+    let untried = plan.trust.iter().filter(|line| line.tried_on.is_none()).count();
+    let tried = match untried {
+        0 => String::new(),
+        all if all == plan.trust.len() => "; the dialect says of none that it was tried".to_owned(),
+        some => format!("; {some} of them untried"),
+    };
+    let habits = plan.trust.len();
+    let rests_on =
+        format!("The proof holds if the {habits} habits that the dialect states are true of your platform{tried}.");
     text.push_str(&wrapped(&rests_on, WIDTH));
 }
 

@@ -5,6 +5,7 @@ use crate::model::derive::{Islands, Link, link};
 use crate::model::document::{Fact, LinkKind, Role, Side};
 use crate::model::election::priority_decides_role;
 use crate::model::facts::{Spot, is_saved, known_here, role_of};
+use crate::model::naming::named_keys;
 use crate::model::places::proves_place;
 use crate::model::progress::Situation;
 use crate::model::setting::{CableRow, Setting};
@@ -39,7 +40,8 @@ pub fn place(setting: &Setting, situation: &Situation, spot: Spot) -> (Vec<Fact>
 pub fn factory(setting: &Setting, unit: UnitId) -> Vec<Fact> {
     let traits = &setting.traits;
     let mut first = numbers(setting, unit, traits.member_id.factory, traits.priority.factory);
-    if let Fact::Unit { mode, .. } = &mut first {
+    if let Fact::Unit { mode, keys, .. } = &mut first {
+        *keys = named_keys(setting, setting.baseline.units[unit].saved_keys);
         *mode = (traits.stack_mode == StackMode::Switched).then_some(Mode::Lone);
     }
     let mut facts = vec![first];

@@ -76,6 +76,7 @@ pub fn plan(setting: &Setting, problem: &Problem, route: &Route, origin: Origin,
         slips: None,
         ways_back_slips: None,
         warnings,
+        trust: problem.trust.clone(),
     }
 }
 

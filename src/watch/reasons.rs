@@ -168,7 +168,11 @@ fn restart(setting: &Setting, before: &Situation, unit: UnitId) -> String {
         )
     } else if pending {
         format!("id {} counts after a restart, and so do the port names that it gives", row.saved_id)
-    } else if row.primary && before.memory.live.contains(unit) {
+    } else if row.lone != row.saved_lone {
+        "the mode counts after a restart, and so do the port names that it gives".to_owned()
+    } else if row.keys != row.saved_keys {
+        "what was set counts after a restart".to_owned()
+    } else if row.primary && !setting.target.units[unit].primary && before.memory.live.contains(unit) {
         format!("{} gives up the lead only when it restarts", setting.units[unit].key)
     } else {
         "what was saved counts after a restart".to_owned()

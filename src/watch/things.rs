@@ -147,7 +147,7 @@ impl Known<'_> {
             Thing::Number(unit)
         } else if row.waiting || !self.before.incumbent(self.setting).contains(unit) {
             Thing::Back(unit)
-        } else if row.primary {
+        } else if row.primary && self.lead_moves() {
             Thing::Lead
         } else {
             Thing::Restart(unit)

@@ -24,6 +24,7 @@ fn differences_without_a_name_are_planned() {
         let problem = Problem {
             stack: plan.stack,
             traits: plan.traits,
+            trust: Vec::new(),
             change: plan.change,
             units: plan.units,
             baseline: plan.baseline,

@@ -10,7 +10,7 @@ mod step;
 
 pub use action::{Action, Until};
 pub use fact::{Fact, LinkKind};
-pub use outcome::{CostEntry, DangerousSlip, SlipSteps, Slips, Warning};
+pub use outcome::{CostEntry, DangerousSlip, SlipSteps, Slips, TrustLine, Warning};
 pub use state::{
     Admitted, RunningPort, RunningSettings, SavedPort, SavedSettings, SharedPair, SharedSettings, Side, StateDocument,
     UnitState,
@@ -69,6 +69,9 @@ pub struct PlanDocument {
     /// What a reader should know.
     #[serde(default)]
     pub warnings: Vec<Warning>,
+    /// What the proof rests on: the platform's habits, as sentences.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub trust: Vec<TrustLine>,
 }
 
 /// Digests of what a plan was made from.

@@ -65,6 +65,20 @@ pub enum SlipSteps {
     Two([u32; 2]),
 }
 
+/// A habit of the platform that the proof rests on.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TrustLine {
+    /// The trait, by its path in the dialect's manifest.
+    pub habit: String,
+    /// The habit as a clause.
+    pub text: String,
+    /// Where it is written; null where the dialect does not say.
+    pub source: Option<String>,
+    /// On what it was tried; null where the dialect does not say.
+    pub tried_on: Option<String>,
+}
+
 /// What a reader should know.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]

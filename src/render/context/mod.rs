@@ -65,6 +65,19 @@ pub struct DialectView {
     pub summary: String,
     /// Habits of the platform that no trait holds, so that nothing is proved of them.
     pub unsupported: Vec<String>,
+    /// What the proof rests on: the platform's habits, as clauses.
+    pub trust: Vec<TrustView>,
+}
+
+/// One habit of the platform.
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
+pub struct TrustView {
+    /// The habit, as a clause.
+    pub text: String,
+    /// Where it is written.
+    pub source: Option<String>,
+    /// On what it was tried.
+    pub tried_on: Option<String>,
 }
 
 /// The stack.
