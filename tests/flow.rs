@@ -243,6 +243,24 @@ fn random_changes_are_planned_and_every_judge_accepts() {
     assert!(tally.limits() as u64 <= most, "the search ended at its bound too often");
 }
 
+/// The same on platforms of wider habits. `RINGWRIGHT_WIDE` sets how many cases there are.
+#[test]
+fn changes_on_platforms_of_wider_habits() {
+    let count = number("RINGWRIGHT_WIDE", 250);
+    let first = number("RINGWRIGHT_WIDE_FROM", intents::WIDE);
+    let numbers: Vec<u64> = (first..first + count).collect();
+    let neutral = yard::neutral();
+    let tally = all(&numbers, &neutral);
+    tell(&format!("\ncases {first} to {}:\n{}", first + count - 1, tally.table()));
+    tell(&tally.refusals());
+    let failures = tally.failures();
+    assert!(failures.is_empty(), "{failures}");
+    let seen: BTreeSet<String> =
+        numbers.iter().flat_map(|number| habits::values(&case(*number, &neutral).traits)).collect();
+    let missing: Vec<&str> = habits::WIDE_VALUES.iter().copied().filter(|value| !seen.contains(*value)).collect();
+    assert!(count < 200 || missing.is_empty(), "no case has {missing:?}");
+}
+
 /// The generator must reach what it is for: every kind and edit, every value of every trait.
 #[test]
 fn the_cases_hold_every_edit_and_every_trait() {

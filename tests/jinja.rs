@@ -46,6 +46,14 @@ fn compare(intent: &Path, dialect: &Path, place: &Path) -> Output {
     let (context, words) = (place.join("context.json"), place.join("words.json"));
     fs::write(&context, ringwright(&["dialect", "context", intent])).unwrap();
     fs::write(&words, ringwright(&["dialect", "context", intent, "--words"])).unwrap();
+    // what it extends is written out
+    let whole = place.join("whole");
+    let dialect = if fs::read_to_string(dialect.join("dialect.yaml")).unwrap().contains("\nextends:") {
+        ringwright(&["dialect", "export", dialect.to_str().unwrap(), whole.to_str().unwrap()]);
+        &whole
+    } else {
+        dialect
+    };
     let script = here("tests/jinja/render.py");
     Command::new(yard::python()).args([&script, dialect, &context, &words, &bundle]).output().unwrap()
 }

@@ -23,6 +23,7 @@ use ringwright::cli::Reader;
 use ringwright::diag::Findings;
 use ringwright::lint::samples::proved;
 use ringwright::lint::{lint, lint_with, said};
+use ringwright::model::habits::DEFAULTS;
 use ringwright::platform::Platform;
 
 /// The dialects of this repository.
@@ -253,7 +254,8 @@ fn the_trial_covers_every_trait() {
                 Some(parts) => parts.keys().map(|part| format!("{key}.{part} ")).collect(),
                 None => vec![format!("{key} ")],
             };
-            for path in paths {
+            let usual = DEFAULTS.iter().map(|(path, _)| format!("{path} "));
+            for path in usual.chain(paths) {
                 assert!(out.contains(&path), "{dialect}: the trial does not try {path}\n{out}");
             }
         }

@@ -6,6 +6,7 @@
 use serde_json::Value;
 
 use super::scopes::{Values, values, words_of};
+use crate::model::habits::DEFAULTS;
 use crate::model::traits::Topology;
 use crate::platform::Platform;
 use crate::render::{Bench, RenderError};
@@ -66,15 +67,15 @@ impl Words<'_> {
     /// A trait's value as the manifest has it, and whether it was tried.
     fn stated(&self, path: &str) -> String {
         let traits = serde_json::to_value(&self.platform.traits).unwrap_or(Value::Null);
-        let value =
-            traits.pointer(&format!("/{}", path.replace('.', "/"))).map_or_else(String::new, |value| match value {
-                Value::String(text) => text.clone(),
-                Value::Object(parts) if parts.contains_key("likely") => {
-                    parts.get("likely").map_or_else(String::new, Value::to_string)
-                }
-                Value::Object(parts) => parts.values().filter_map(Value::as_str).collect::<Vec<_>>().join(" and "),
-                other => other.to_string(),
-            });
+        let usual = || DEFAULTS.iter().find(|(own, _)| *own == path).map_or("", |(_, value)| value).to_owned();
+        let value = traits.pointer(&format!("/{}", path.replace('.', "/"))).map_or_else(usual, |value| match value {
+            Value::String(text) => text.clone(),
+            Value::Object(parts) if parts.contains_key("likely") => {
+                parts.get("likely").map_or_else(String::new, Value::to_string)
+            }
+            Value::Object(parts) => parts.values().filter_map(Value::as_str).collect::<Vec<_>>().join(" and "),
+            other => other.to_string(),
+        });
         let above = path.split('.').next().unwrap_or(path);
         let tried =
             [path, above].iter().filter_map(|path| self.platform.trust.get(*path)).any(|one| one.tried_on.is_some());
@@ -103,9 +104,10 @@ impl Words<'_> {
         let (disable, bound) = (self.say("disable-port", bind)?, self.say("bind-port", bind)?);
         Ok(vec![
             self.item(
-                "Switch on A, out of its box. Read its id, its priority, and whether its ports are in use.".to_owned(),
-                "What you read is what a new unit has.",
-                &["member_id.factory", "priority.factory", "factory_ports"],
+                "Switch on A, out of its box. Read its id, its priority, whether its ports are in use and whether it stacks as it is."
+                    .to_owned(),
+                "What you read is what a new unit has. It must be put into stack mode first: switched; else always.",
+                &["member_id.factory", "priority.factory", "factory_ports", "stack_mode"],
             ),
             self.item(
                 format!("At A type {assign}, and look at the names of its ports, without a restart."),
@@ -124,8 +126,9 @@ impl Words<'_> {
             ),
             self.item(
                 format!("At A, with a stacking port P in use: {bound}. Refused? Then {disable} first, and again."),
-                "Refused while in use: true; taken: false. The platform's word for the side is right.",
-                &["binding.port_disabled", "sides.names"],
+                "Refused while in use: true; taken: false. The word for the side is right. Ports that went out of Ethernet service \
+                 with P are its group: with the binding at-once, or after-restart.",
+                &["binding.port_disabled", "sides.names", "port_groups.takes_effect"],
             ),
             self.item(
                 format!("Bind P, put a cable from it to another bound port, restart without {save}."),
@@ -157,8 +160,9 @@ impl Words<'_> {
                     "Bind both ends, {} to {}. Does the link come up now, after {activate}, or after a restart?",
                     sides.east, sides.west
                 ),
-                "at-once, on-activation or after-restart.",
-                &["binding.takes_effect", "minutes.activate"],
+                "at-once, on-activation or after-restart; with nothing to bind at all: fixed. Both ends counted: stack, one: unit; \
+                 did a unit restart for it?",
+                &["binding.takes_effect", "activate.scope", "activate.restarts", "minutes.activate"],
             ),
             self.item(
                 format!("The same with {} to {}: is it refused, or without effect?", sides.east, sides.east),
@@ -166,9 +170,13 @@ impl Words<'_> {
                 &["sides.facing"],
             ),
             self.item(
-                "As the two meet, watch the one that loses: does it restart by itself, or wait for you?".to_owned(),
-                "restarts or waits. Note how long it takes until it is ready to take over.",
-                &["joining.loser", "minutes.sync"],
+                "As the two meet, with another version on one: is it let in at all, unless the other was told of it? Does the \
+                 one that loses restart by itself, wait for you, or neither? Restart the one that does not lead, with the \
+                 better priority: does it take the lead?"
+                    .to_owned(),
+                "Told first: by id or serial, else open. Kept out, updated or let in: what the version is under join_keys. \
+                 restarts, waits or absorbed; takes the lead: preempts. Note how long it takes until it is ready.",
+                &["admission", "join_keys", "joining.loser", "joining.preempts", "minutes.sync"],
             ),
         ])
     }
@@ -184,13 +192,17 @@ impl Words<'_> {
         };
         Ok(vec![
             self.item(
-                "Take the cable out, give both other priorities, and let them meet again; who leads?".to_owned(),
-                "The one with the value that wins.",
-                &["priority.wins"],
+                "Take the cable out, give both other priorities, and let them meet again; who leads? Is there a command that \
+                 hands the lead over? Which consoles answer then, and what is the stack's own address?"
+                    .to_owned(),
+                "The one with the value that wins. A hand-over: none, keeps-running or old-restarts. Every console: own; only \
+                 the primary's: primary or mute. The same address: stays. With a third unit: does a new priority count for \
+                 the standby at once, and does the standby keep its seat?",
+                &["priority.wins", "priority.takes_effect", "standby", "handover", "console_after_join", "stack_mac"],
             ),
             self.item(
-                "The same with equal priorities: the one that ran longer, with the lower MAC address, the lower id?".to_owned(),
-                "Write the list in the order in which they decided.",
+                "The same with equal priorities: the one that ran longer, with the lower or higher MAC address, the lower id, the larger part? And after both restart?".to_owned(),
+                "Write the list in the order in which they decided; two lists, if a boot and a merge differ.",
                 &["election"],
             ),
             self.item(

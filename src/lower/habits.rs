@@ -10,7 +10,7 @@ use super::units::{Boxes, OneBox};
 use crate::diag::{Code, Diagnostic, Findings};
 use crate::intent::{Intent, Member};
 use crate::model::derive::{Islands, primaries};
-use crate::model::document::{Admitted, SharedPair, Side, StateDocument, UnitEntry, UnitState};
+use crate::model::document::{Admitted, Role, SharedPair, Side, StateDocument, UnitEntry, UnitState};
 use crate::model::election::{Ballot, able, elect};
 use crate::model::naming::{Documents, document, setting};
 use crate::model::traits::{Admission, BindingEffect, Mode, StackMode, StandbySeat, Traits};
@@ -29,8 +29,8 @@ pub(super) const NO_SUCH_HABIT: Code = Code {
 /// A member of the stack that shall be is said to stand alone.
 pub(super) const LONE_MEMBER: Code = Code {
     name: "lone-member",
-    explanation: "`lone: true` tells of a switch as it stands before it becomes a stack. In the intent of the stack that \
-shall be there is none: once the change is done, it is in stack mode.",
+    explanation: "`lone: true` tells of one switch that is not in stack mode. A stack that shall be has no such member: once \
+the change is done, it is in stack mode.",
 };
 /// The stack is told of newcomers by their serials, and one is not known.
 pub(super) const SERIAL_NEEDED: Code = Code {
@@ -48,8 +48,19 @@ are out of Ethernet service: none of them may carry a leg of an uplink pair or s
 /// An intent and its layout.
 pub(super) type Laid<'a> = (&'a Intent, &'a Layout);
 
+/// What an intent is of a change.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Part {
+    /// The stack as it stands.
+    Before,
+    /// The stack that shall be, where one stands.
+    After,
+    /// The stack that shall be, where none stands.
+    New,
+}
+
 /// What an intent says of habits that its platform does not have, and what they ask for.
-pub(super) fn check(intent: &Intent, layout: &Layout, is_target: bool, platform: &Platform, findings: &mut Findings) {
+pub(super) fn check((intent, layout): Laid<'_>, part: Part, platform: &Platform, findings: &mut Findings) {
     let traits = &platform.traits;
     let known = |key: &str| traits.join_keys.iter().any(|row| row.name == key);
     let names = || traits.join_keys.iter().map(|row| row.name.as_str());
@@ -64,7 +75,7 @@ pub(super) fn check(intent: &Intent, layout: &Layout, is_target: bool, platform:
             if traits.stack_mode == StackMode::Always {
                 let message = "this platform has no unit out of stack mode".to_owned();
                 findings.error(Diagnostic::error(&NO_SUCH_HABIT, lone.span, message).help("leave `lone:` out"));
-            } else if is_target {
+            } else if part == Part::After || intent.members.len() > 1 {
                 let message = format!("{} shall be in the stack, and is said to stand alone", placed.name);
                 let help = "say so in the intent of the stack as it stands, and leave it out here";
                 findings.error(Diagnostic::error(&LONE_MEMBER, lone.span, message).help(help));
@@ -74,7 +85,7 @@ pub(super) fn check(intent: &Intent, layout: &Layout, is_target: bool, platform:
             let message = format!("the serial of {} is not known, and the stack lets nobody in without", placed.name);
             findings.error(Diagnostic::error(&SERIAL_NEEDED, placed.place, message).help("add `serial:`"));
         }
-        if is_target {
+        if part != Part::Before {
             group_in_use(member, placed, platform, findings);
         }
     }
@@ -126,7 +137,9 @@ pub(super) fn before(boxes: &Boxes, old: Option<Laid<'_>>, new: Laid<'_>, traits
         put(state, &keys, if lone { Mode::Lone } else { Mode::Stack });
         fix_sides(unit, unit.old_member().or_else(|| unit.new_member()), traits, state);
     }
-    let members = old.map(|(_, layout)| layout.members.as_slice()).unwrap_or_default();
+    // the first unit of a new stack is on its own list
+    let first = new.1.members.iter().filter(|placed| placed.role == Role::Primary).cloned().collect::<Vec<_>>();
+    let members = old.map_or(first.as_slice(), |(_, layout)| layout.members.as_slice());
     tell(members, traits, &mut built.shared);
 }
 
@@ -135,7 +148,11 @@ pub(super) fn after(boxes: &Boxes, old: Option<Laid<'_>>, new: Laid<'_>, traits:
     let common = common_keys(old, new);
     for unit in boxes.all.iter().filter(|unit| unit.new_member().is_some()) {
         let Some(state) = target.units.get_mut(&unit.key) else { continue };
-        put(state, &common, Mode::Stack);
+        let member = unit.new_member().and_then(|placed| new.0.member(&placed.name));
+        let lone = traits.stack_mode == StackMode::Switched
+            && old.is_none()
+            && member.is_some_and(|member| member.lone.as_ref().is_some_and(|lone| lone.value));
+        put(state, &common, if lone { Mode::Lone } else { Mode::Stack });
         fix_sides(unit, unit.new_member(), traits, state);
     }
     tell(&new.1.members, traits, &mut target.shared);

@@ -94,12 +94,13 @@ fn resolve(
     let old = baseline.map(|baseline| {
         let layout = layout::lay_out(baseline, None, platform, findings);
         rules::check(baseline, &layout, platform, findings);
-        habits::check(baseline, &layout, false, platform, findings);
+        habits::check((baseline, &layout), habits::Part::Before, platform, findings);
         layout
     });
     let new = layout::lay_out(intent, old.as_ref(), platform, findings);
     rules::check(intent, &new, platform, findings);
-    habits::check(intent, &new, true, platform, findings);
+    let part = if baseline.is_some() { habits::Part::After } else { habits::Part::New };
+    habits::check((intent, &new), part, platform, findings);
     rules::capacities(intent, &new, platform, findings);
     elections::check(&new, platform, findings);
     change::check((intent, &new), baseline.zip(old.as_ref()), findings);

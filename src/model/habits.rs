@@ -41,6 +41,22 @@ pub(in crate::model) fn is_default<T: Default + PartialEq>(value: &T) -> bool {
     *value == T::default()
 }
 
+/// The traits that are left out where they have their default, by their paths, and that default.
+pub const DEFAULTS: [(&str, &str); 12] = [
+    ("priority.takes_effect", "at-once"),
+    ("joining.preempts", "false"),
+    ("activate.scope", "stack"),
+    ("activate.restarts", "false"),
+    ("standby", "best"),
+    ("handover", "none"),
+    ("admission", "open"),
+    ("join_keys", "none"),
+    ("stack_mode", "always"),
+    ("port_groups.takes_effect", "at-once"),
+    ("stack_mac", "stays"),
+    ("console_after_join", "own"),
+];
+
 /// What elections compare: one list for both kinds, or one for each.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(from = "WrittenElection", into = "WrittenElection")]

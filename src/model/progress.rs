@@ -4,10 +4,10 @@ use super::derive::{Islands, Link, link, lit, primaries};
 use super::document::{SaveWhen, Status};
 use super::operation::{Circumstance, Operation, Outcome, Refusal, apply, unit_of};
 use super::setting::{CableRow, Setting};
-use super::settle::Events;
+use super::settle::{Events, settle};
 use super::state::State;
 use super::table::{CableSet, LegId, LegSet, UnitId, UnitSet};
-use super::traits::SeenOn;
+use super::traits::{Loser, SeenOn};
 
 /// A state and what must be remembered with it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -143,18 +143,24 @@ impl Situation {
     pub fn step_among(&self, setting: &Setting, islands: &Islands, operation: Operation) -> Result<Done, Refusal> {
         let founder = if self.memory.founded { None } else { setting.founder() };
         let circumstance = Circumstance { incumbent: self.incumbent_among(setting, &self.state, islands), founder };
-        let Outcome { mut after, events, islands } = apply(setting, &self.state, circumstance, operation)?;
+        let Outcome { mut after, mut events, mut islands } = apply(setting, &self.state, circumstance, operation)?;
         let incumbent = self.incumbent_among(setting, &after, &islands);
         // with nobody of the stack up, be it for a moment, its common settings are what is saved
         let nobody = |state: &State| self.incumbent_in(setting, state).is_empty();
         if self.memory.founded && (incumbent.is_empty() || events.downs.iter().any(nobody)) {
+            let before = after.clone();
             after.running = after.saved;
+            // who is let in may be another now
+            if after.running.admitted != before.running.admitted {
+                islands = settle(setting, &before, &mut after, &mut events);
+            }
         }
+        let incumbent = self.incumbent_among(setting, &after, &islands);
         let down = |state: &State| founder.is_some_and(|unit| !state.units[unit].powered);
         if down(&after) || events.downs.iter().any(down) {
             after.running = after.saved;
         }
-        let away = events.downs.iter().fold(UnitSet::EMPTY, |away, down| away.or(off(setting, down)));
+        let away = events.downs.iter().fold(UnitSet::EMPTY, |away, down| away.or(self.away(setting, down)));
         let joined = incumbent.minus(circumstance.incumbent).or(incumbent.and(away));
         let mut situation = Self { state: after, memory: self.memory };
         situation.remember_join(setting, joined, incumbent);
@@ -164,6 +170,16 @@ impl Situation {
         situation.remember_legs(setting, self);
         situation.remember_cables(setting, operation);
         Ok(Done { after: situation, events, joined, incumbent_before: circumstance.incumbent, islands })
+    }
+
+    /// Who is off in a state of a restart. Where losers come back without one, whoever was apart meanwhile is too.
+    fn away(&self, setting: &Setting, down: &State) -> UnitSet {
+        let off: UnitSet = setting.units.ids().filter(|unit| !down.units[*unit].powered).collect();
+        let stack = self.incumbent_in(setting, down);
+        match setting.traits.joining.loser {
+            Loser::Absorbed if !stack.is_empty() => setting.all_units().minus(stack),
+            Loser::Absorbed | Loser::Restarts | Loser::Waits => off,
+        }
     }
 
     fn remember_join(&mut self, setting: &Setting, joined: UnitSet, incumbent: UnitSet) {
@@ -291,10 +307,6 @@ pub fn neighbour_shows(setting: &Setting, state: &State, cable: super::table::Ca
         Link::Stray => seen_on.contains(&SeenOn::Stray),
         Link::Dark | Link::Far => false,
     }
-}
-
-fn off(setting: &Setting, state: &State) -> UnitSet {
-    setting.units.ids().filter(|unit| !state.units[*unit].powered).collect()
 }
 
 /// Of several islands of a baseline: the one that the holder of the primary's role leads, else the

@@ -44,7 +44,10 @@ pub fn stages(setting: &Setting, unit: UnitId) -> Vec<Stage> {
     let bound = |side: Side| -> Vec<PortId> {
         setting.units[unit].ports.iter().copied().filter(|port| target.ports[*port].side() == side).collect()
     };
-    let (west, east) = (bound(Side::West), bound(Side::East));
+    let (mut west, mut east) = (bound(Side::West), bound(Side::East));
+    if setting.traits.binding.takes_effect == BindingEffect::Fixed {
+        (west, east) = (Vec::new(), Vec::new());
+    }
     let mut choices = vec![Vec::new()];
     choices.extend((!west.is_empty()).then(|| vec![Side::West]));
     choices.extend((!east.is_empty()).then(|| vec![Side::East]));
@@ -180,8 +183,13 @@ fn ready(setting: &Setting, state: &State, wish: &Wish<'_>) -> bool {
     let numbers = is.powered && (is.id, is.priority, is.lone) == (shall.id, priority, shall.lone);
     let equal = own_keys(setting, is.keys, shall.keys).next().is_none();
     let saved = (is.saved_id, is.saved_priority) == (shall.id, priority);
+    let fixed = setting.traits.binding.takes_effect == BindingEffect::Fixed;
     let port_ready = |port: &PortId| {
         let value = state.ports[*port];
+        // nobody binds a fixed port, and whether it acts is the mode's to say
+        if fixed {
+            return value.enabled() == setting.target.ports[*port].enabled() && value.is_stored();
+        }
         let wanted =
             if ports.contains(port) { is_set(setting, value, *port, active) } else { value.side() == Side::None };
         wanted && value.is_stored()

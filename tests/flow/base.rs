@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use ringwright::model::document::Role;
-use ringwright::model::traits::Traits;
+use ringwright::model::traits::{Admission, Traits};
 
 use super::dice::Dice;
 use super::roles;
@@ -52,6 +52,8 @@ impl Manner {
         let cables = if sides && dice.chance(25) { dice.between(1, most) } else { 1 };
         let mixed = sides && dice.chance(20);
         let (serials, macs, priorities) = (dice.chance(70), dice.chance(50), dice.chance(40));
+        // a stack that is told of serials must know them
+        let serials = serials || traits.admission == Admission::Serial;
         Self { model, serials, macs, priorities, sides, mixed, cables }
     }
 

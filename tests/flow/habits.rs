@@ -1,8 +1,9 @@
 //! The habits of a platform: neutral's, or every trait at any of its values.
 
 use ringwright::model::traits::{
-    BindingEffect, Criterion, Election, Estimate, Facing, FactoryPorts, IdEffect, Loser, SaveScope, SeenOn, Stored,
-    StoredWhen, Traits, Wins,
+    ActivationScope, Admission, BindingEffect, ConsoleAfterJoin, Criterion, Differs, Election, Estimate, Facing,
+    FactoryPorts, Handover, IdEffect, JoinKey, KeyEffect, Loser, PriorityEffect, SaveScope, SeenOn, StackMac,
+    StackMode, StandbySeat, Stored, StoredWhen, Traits, Wins,
 };
 use ringwright::model::{MemberId, Minutes, Priority};
 
@@ -57,6 +58,73 @@ pub fn odd(dice: &mut Dice, neutral: &Traits) -> Traits {
     }
     traits
 }
+
+/// Wider habits on top of others: each of them in about a quarter of the cases, but for fixed ports.
+pub fn wide(dice: &mut Dice, traits: &mut Traits) {
+    if dice.chance(30) {
+        let mut merge = traits.election.boot.clone();
+        merge.insert(0, dice.pick(&[Criterion::Acting, Criterion::Size]));
+        traits.election.merge = merge;
+    }
+    if dice.chance(15) {
+        for list in [&mut traits.election.boot, &mut traits.election.merge] {
+            list.iter_mut().filter(|one| **one == Criterion::LowestMac).for_each(|one| *one = Criterion::HighestMac);
+        }
+    }
+    traits.joining.preempts = dice.chance(25);
+    if dice.chance(25) {
+        traits.joining.loser = Loser::Absorbed;
+    }
+    if dice.chance(30) {
+        traits.activate.scope = ActivationScope::Unit;
+    }
+    traits.activate.restarts = dice.chance(15);
+    if dice.chance(30) {
+        traits.standby = StandbySeat::Sticky;
+    }
+    if dice.chance(25) {
+        traits.priority.takes_effect = PriorityEffect::NextElection;
+    }
+    traits.handover = dice.pick(&[Handover::None, Handover::None, Handover::OldRestarts, Handover::KeepsRunning]);
+    traits.admission = dice.pick(&[Admission::Open, Admission::Open, Admission::Id, Admission::Serial]);
+    if dice.chance(30) {
+        let takes_effect = dice.pick(&[KeyEffect::AtOnce, KeyEffect::AfterRestart]);
+        let differs = dice.pick(&[Differs::Refused, Differs::Updates, Differs::Joins]);
+        traits.join_keys = vec![JoinKey { name: "firmware".to_owned(), takes_effect, differs }];
+    }
+    if dice.chance(20) {
+        traits.stack_mode = StackMode::Switched;
+    }
+    if dice.chance(8) {
+        traits.binding.takes_effect = BindingEffect::Fixed;
+    }
+    traits.stack_mac = dice.pick(&[StackMac::Stays, StackMac::Moves]);
+    traits.console_after_join = dice.pick(&[ConsoleAfterJoin::Own, ConsoleAfterJoin::Primary, ConsoleAfterJoin::Mute]);
+}
+
+/// What the cases of wider habits must hold between them.
+pub const WIDE_VALUES: &[&str] = &[
+    "election.merge.0=acting",
+    "election.merge.0=size",
+    "joining.preempts=true",
+    "joining.loser=absorbed",
+    "activate.scope=unit",
+    "activate.restarts=true",
+    "standby=sticky",
+    "priority.takes_effect=next-election",
+    "handover=old-restarts",
+    "handover=keeps-running",
+    "admission=id",
+    "admission=serial",
+    "join_keys.0.differs=refused",
+    "join_keys.0.differs=updates",
+    "join_keys.0.differs=joins",
+    "stack_mode=switched",
+    "binding.takes_effect=fixed",
+    "stack_mac=moves",
+    "console_after_join=primary",
+    "console_after_join=mute",
+];
 
 fn numbers(dice: &mut Dice, traits: &mut Traits) {
     if dice.chance(50) {

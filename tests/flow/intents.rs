@@ -132,8 +132,26 @@ impl Case {
     /// The intent, with these consents; `cable`: a temporary cable is allowed, whatever the case says.
     pub fn intent(&self, accept: &[String], cable: bool) -> String {
         let temporary_cables = self.change.temporary_cables || cable;
-        self.after.yaml(Some(&Change { temporary_cables, ..self.change.clone() }), accept)
+        let text = self.after.yaml(Some(&Change { temporary_cables, ..self.change.clone() }), accept);
+        if self.traits.join_keys.is_empty() { text } else { with_keys(&text, self.baseline.as_deref()) }
     }
+}
+
+/// From this number on the platforms have wider habits too.
+pub const WIDE: u64 = 1_000_000;
+
+/// An intent with what all members must have, and with what newcomers have instead of it.
+fn with_keys(text: &str, baseline: Option<&str>) -> String {
+    let is_new = |line: &str| {
+        let name = line.strip_prefix("  - {name: ").and_then(|rest| rest.split(',').next());
+        name.is_some_and(|name| baseline.is_some_and(|old| !old.contains(&format!("name: {name},"))))
+    };
+    let line = |line: &str| match line {
+        _ if line.starts_with("topology:") => format!("{line}\nkeys: {{firmware: \"4.2\"}}\n"),
+        _ if is_new(line) => format!("{}, keys: {{firmware: \"4.0\"}}}}\n", line.strip_suffix('}').unwrap_or(line)),
+        _ => format!("{line}\n"),
+    };
+    text.lines().map(line).collect()
 }
 
 /// The case of a number.
@@ -141,7 +159,14 @@ pub fn case(number: u64, neutral: &Traits) -> Case {
     let kind = KINDS[(number % KINDS.len() as u64) as usize];
     let mut dice = Dice::new(number);
     let plain = is_plain(number);
-    let mut traits = if plain { neutral.clone() } else { habits::odd(&mut dice, neutral) };
+    let drawn = |dice: &mut Dice| {
+        let mut traits = if plain { neutral.clone() } else { habits::odd(dice, neutral) };
+        if number >= WIDE {
+            habits::wide(dice, &mut traits);
+        }
+        traits
+    };
+    let mut traits = drawn(&mut dice);
     let mut case = loop {
         let made = match kind {
             NewChain | NewRing | NewRingOfTwo | NewOne => Some(new(kind, &mut dice, &traits)),
@@ -154,12 +179,15 @@ pub fn case(number: u64, neutral: &Traits) -> Case {
         match made {
             Some(case) => break case,
             // the stack had no place for the edits: another one; and where no stack has, habits that allow it
-            None if !plain => traits = habits::odd(&mut dice, neutral),
+            None if !plain || number >= WIDE => traits = drawn(&mut dice),
             None => {}
         }
     };
     if !plain && case.before_ring() == case.after.ring && dice.chance(25) {
         traits.topologies = vec![if case.after.ring { Topology::Ring } else { Topology::Chain }];
+    }
+    if !traits.join_keys.is_empty() {
+        case.baseline = case.baseline.map(|text| with_keys(&text, None));
     }
     (case.number, case.kind, case.traits) = (number, kind, traits);
     case

@@ -141,8 +141,9 @@ def table_claims(plan, first_live):
                 say(f"{name} is leaving, and the target has it on or cabled")
         elif not after.powered or after.waiting or not after.copy or not after.is_saved():
             say(f"in the target {name} is not on, saved and holding a copy")
-        elif any(side != "none" and not active for _, side, active in after.running.ports.values()):
-            say(f"in the target a binding of {name} is not active")
+        elif any(active != (side != "none" and after.running.mode != "lone")
+                 for _, side, active in after.running.ports.values()):
+            say(f"in the target a binding of {name} is not as its mode has it")
     if target.shared_running != target.shared_saved:
         say("in the target the shared settings are not saved")
     if sum(unit.primary for unit in target.units.values()) != 1:

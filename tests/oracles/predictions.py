@@ -26,8 +26,26 @@ def port_of(state, end):
     return name, unit, unit.running.ports[port] if unit.powered else (False, "none", False)
 
 
-def graph_of(state, facing):
+def let_in(value, state, name):
+    """Whether the stack was told of a unit, on a platform that lets in nobody else."""
+    how = value["traits"].get("admission", "open")
+    serial = next(unit.get("serial") for unit in value["units"] if unit["key"] == name)
+    token = {"open": None, "id": state.units[name].running.id, "serial": serial}[how]
+    return how == "open" or token in state.shared_running.admitted
+
+
+def may_meet(value, state, one, other):
+    """Whether what the stack was told, and what must be equal, allow a link between two units."""
+    if let_in(value, state, one) != let_in(value, state, other):
+        return False
+    kept_out = [key["name"] for key in value["traits"].get("join_keys", []) if key["differs"] == "refused"]
+    ours, theirs = (state.units[name].running.keys for name in (one, other))
+    return all(ours[key] == theirs[key] for key in kept_out if key in ours and key in theirs)
+
+
+def graph_of(value, state):
     """Powered units, and an edge for each stack link; parallel cables between the same two sides are one."""
+    facing = value["traits"]["sides"]["facing"]
     graph = networkx.MultiGraph()
     graph.add_nodes_from(name for name, unit in state.units.items() if unit.powered)
     links = set()
@@ -37,7 +55,7 @@ def graph_of(state, facing):
         (u, first, (u_on, u_side, u_active)), (v, second, (v_on, v_side, v_active)) = (
             port_of(state, end) for end in (one, other))
         works = u_on and v_on and u_active and v_active and not first.waiting and not second.waiting
-        if works and (facing == "any" or u_side != v_side):
+        if works and (facing == "any" or u_side != v_side) and may_meet(value, state, u, v):
             links.add(tuple(sorted([(u, u_side), (v, v_side)])))
     graph.add_edges_from((one[0], other[0]) for one, other in links)
     return graph
@@ -60,7 +78,7 @@ def look(path):
     replay = Replay(plan)
     for index, step in enumerate(plan.steps):
         replay.step(plan.steps, index, step["phase"])
-        graph = graph_of(replay.state, value["traits"]["sides"]["facing"])
+        graph = graph_of(value, replay.state)
         islands = sorted(sorted(island) for island in networkx.connected_components(graph))
         open_to_faults = unprotected(graph, replay.live)
         said = step["predicts"]

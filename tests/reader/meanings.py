@@ -52,6 +52,15 @@ def on_unit(kind, **fields):
     return meaning
 
 
+def told(kind):
+    """The stack is told of a newcomer, or of one that is gone, by its number or by its serial."""
+    def meaning(found, place, stack):
+        if found["serial"]:
+            return {"kind": kind, "unit": stack.with_serial(found["serial"]), "serial": found["serial"]}
+        return {"kind": kind, "unit": stack.numbered(int(found["id"]), kind), "id": int(found["id"])}
+    return meaning
+
+
 def on_port(kind):
     def meaning(found, place, stack):
         unit, port = stack.port(found["interface"], place)

@@ -2,8 +2,8 @@
 
 import re
 
-from meanings import (NAME, PORT, UNIT, by_hand, cable, of_member, on_pair, on_port, on_unit, parts, says, tells,
-                      understood, waiting)
+from meanings import (NAME, PORT, UNIT, by_hand, cable, of_member, on_pair, on_port, on_unit, parts, says, tells, told,
+                      understood, waiting, whole)
 from stack import Unreadable
 
 REST = r"(?:; .*)?"
@@ -37,6 +37,13 @@ OPERATIONS = [
     (rf"bind {ONE_PORT} to (?P<side>.+)", on_port("bind-port")),
     (rf"release {ONE_PORT} from its side", on_port("release-port")),
     (r"put the bindings of this (?P<what>unit|stack) into force", on_all("activate")),
+    (r"put the bindings of member (?P<member>\d+) into force", on_unit("activate")),
+    (rf"hand the lead of this stack over to {WHO}", on_unit("hand-over")),
+    (rf"set {WHO} to (?P<mode>stack mode|stand alone) from its next restart",
+     on_unit("set-mode", mode={"stack mode": "stack", "stand alone": "lone"}.get)),
+    (rf"set (?P<key>[a-z][a-z0-9-]*) of {WHO} to (?P<value>{NAME})", on_unit("set-key", key=str, value=str)),
+    (rf"admit (?:member id (?P<id>\d+)|serial (?P<serial>{NAME})) to this stack", told("admit")),
+    (rf"forget (?:member id (?P<id>\d+)|serial (?P<serial>{NAME})) in this stack", told("forget")),
     (r"save the settings of this (?P<what>unit|stack)", on_all("save")),
     (r"save the settings of member (?P<member>\d+)", on_unit("save")),
     (rf"plug one end of the cable into {SOCKET} and the other into {OTHER}{REST}", cable("connect-cable")),
@@ -93,6 +100,7 @@ UNIT_PARTS = [
     (r"waits for a restart", says("waiting", True)), (r"waits for nothing", says("waiting", False)),
     (r"ready to take over", says("ready", True)), (r"not ready to take over", says("ready", False)),
     (r"serial (\S+)", tells("serial")), (r"MAC address (\S+)", tells("mac")), (r"model (\S+)", tells("model")),
+    (r"in stack mode", says("mode", "stack")), (r"not in stack mode", says("mode", "lone")),
 ]
 PORT_PARTS = [
     (r"in use", says("enabled", True)), (r"out of use", says("enabled", False)),
@@ -123,6 +131,22 @@ def legs(text, stack):
     return [] if text == "none" else [of_member(end(one, stack), stack) for one in text.split(", ")]
 
 
+def unit_parts(said, stack):
+    """The parts of a unit; what must be equal on all members goes by the names that the platform gives it."""
+    names = [key["name"] for key in stack.traits.get("join_keys", [])]
+    of_keys = [part for part in said if part.partition(" ")[0] in names and part.count(" ") == 1]
+    fields = parts([part for part in said if part not in of_keys], UNIT_PARTS, stack)
+    return {**fields, "keys": dict(part.split(" ") for part in of_keys)} if of_keys else fields
+
+
+def admitted_fact(found, stack):
+    """`member id 1, member id 3`, `serial FT-0001` or `nobody`, as the platform admits newcomers."""
+    said = [] if found[1] == "nobody" else found[1].split(", ")
+    if stack.traits.get("admission") == "serial":
+        return {"fact": "admitted", "serials": [whole(rf"serial ({NAME})", one)[1] for one in said]}
+    return {"fact": "admitted", "ids": [int(whole(r"member id (\d+)", one)[1]) for one in said]}
+
+
 def port_fact(found, stack):
     unit, port = stack.port_of(found[1], found[2]).split(":")
     return {"fact": "port", "unit": unit, "port": port, **parts(found[3].split("; "), PORT_PARTS, stack)}
@@ -139,7 +163,7 @@ FACTS = [
     (r"this console: (.+)", lambda found, stack: {"fact": "here", **parts(found[1].split("; "), HERE, stack)}),
     (rf"unit ({UNIT}): (.+)",
      lambda found, stack: {"fact": "unit", "unit": stack.known(found[1]),
-                           **parts(found[2].split("; "), UNIT_PARTS, stack)}),
+                           **unit_parts(found[2].split("; "), stack)}),
     (rf"port (\S+) of ({UNIT}): (.+)", port_fact),
     (r"neighbour seen on (.+): none",
      lambda found, stack: {"fact": "neighbour", "end": end(found[1], stack), "far": None}),
@@ -157,6 +181,7 @@ FACTS = [
     (rf"uplink pair ({NAME}): (.+)", uplink_fact),
     (rf"split guard: (?:on none of the uplink pairs|on uplink pair ({NAME}))",
      lambda found, stack: {"fact": "guard", "uplink": found[1]}),
+    (r"admitted: (.+)", admitted_fact),
     (rf"settings of ({UNIT}): (saved|not saved)",
      lambda found, stack: {"fact": "saved", "unit": stack.known(found[1]), "saved": found[2] == "saved"}),
 ]

@@ -29,6 +29,8 @@ class Stack:
         self.may_lead = {member for what, _, member in accepted if what == "new-primary"}
         self.been = {key for key, unit in self.units.items() if unit["status"] != "joining"}
         pattern = re.escape(plan["traits"]["port_name"])
+        # what only a unit in stack mode has in its names
+        pattern = pattern.replace(re.escape("{% if stacks %}"), "(?:").replace(re.escape("{% endif %}"), ")?")
         for field, what in (("member_id", r"\d+"), ("port", r"[A-Za-z0-9/._-]+")):
             place = re.escape("{{ " + field + " }}")
             pattern = pattern.replace(place, f"(?P<{field}>{what})", 1).replace(place, f"(?P={field})")
@@ -40,14 +42,30 @@ class Stack:
         unit, running = self.units[key], state["running"]
         highest = self.traits["priority"]["wins"] == "highest"
         by = {"priority": -running["priority"] if highest else running["priority"], "uptime": state["booted_at"],
-              "lowest-mac": (unit["mac"] is None, unit["mac"] or ""), "lowest-id": running["id"]}
+              "lowest-mac": (unit["mac"] is None, unit["mac"] or ""), "lowest-id": running["id"],
+              "highest-mac": (unit["mac"] is None, [-ord(one) for one in unit["mac"] or ""]), "acting": 0, "size": 0}
         size = next(len(island) for island in self.islands if key in island)
-        return (unit["role"] != "primary", -size, [by[criterion] for criterion in self.traits["election"]])
+        order = self.traits["election"]
+        order = order["merge"] if isinstance(order, dict) else order
+        return (unit["role"] != "primary", -size, [by[criterion] for criterion in order])
 
     def known(self, key):
         if key not in self.units:
             raise Unreadable(f"there is no unit {key!r}")
         return key
+
+    def with_serial(self, serial):
+        """The box that has this serial on its label."""
+        return next((key for key, unit in self.units.items() if unit["serial"] == serial), None) or self.known(serial)
+
+    def numbered(self, number, kind):
+        """Whom a number is about that the stack is told: a box that has it, one that comes or stays before one that
+        goes if the stack lets it in, and the other way round if it forgets it."""
+        order = ["leaving", "live", "joining"] if kind == "forget" else ["joining", "live", "leaving"]
+        found = [key for key, unit in self.units.items() if unit["id"] == number or self.boots_with[key] == number]
+        if not found:
+            raise Unreadable(f"no box has the number {number}")
+        return min(found, key=lambda key: order.index(self.units[key]["status"]))
 
     def side(self, word):
         for side, name in self.traits["sides"]["names"].items():
@@ -90,6 +108,8 @@ class Stack:
         parts = self.port_name.fullmatch(name)
         if not parts:
             raise Unreadable(f"not a port: {name!r}")
+        if parts["member_id"] is None:
+            return self.here(place), parts["port"]
         return self.member(int(parts["member_id"]), place), parts["port"]
 
     def port_of(self, name, key):
@@ -97,7 +117,7 @@ class Stack:
         parts = self.port_name.fullmatch(name)
         acts_on = self.running[self.known(key)]
         acts_on = self.boots_with[key] if acts_on is None else acts_on
-        if not parts or int(parts["member_id"]) != acts_on:
+        if not parts or parts["member_id"] is not None and int(parts["member_id"]) != acts_on:
             raise Unreadable(f"port {name!r} is not {key}'s, which acts on member id {acts_on}")
         return f"{key}:{parts['port']}"
 
