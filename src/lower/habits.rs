@@ -18,7 +18,7 @@ use crate::model::{MemberId, PortName};
 use crate::platform::Platform;
 
 /// The codes of this file.
-pub(super) const CODES: &[&Code] = &[&NO_SUCH_HABIT, &LONE_MEMBER, &SERIAL_NEEDED, &GROUP_IN_USE];
+pub(super) const CODES: &[&Code] = &[&NO_SUCH_HABIT, &LONE_MEMBER, &SERIAL_NEEDED, &GROUP_IN_USE, &FIXED_SIDE];
 
 /// The intent speaks of something that the platform does not have.
 pub(super) const NO_SUCH_HABIT: Code = Code {
@@ -43,6 +43,13 @@ pub(super) const GROUP_IN_USE: Code = Code {
     name: "group-in-use",
     explanation: "Ports of one group can only change to stacking together. Where one of them is bound to a side, the others \
 are out of Ethernet service: none of them may carry a leg of an uplink pair or stand under `in_use`.",
+};
+
+/// A dedicated port would change its side.
+pub(super) const FIXED_SIDE: Code = Code {
+    name: "fixed-side",
+    explanation: "On this platform the stacking ports are dedicated: each belongs to one side of its unit for good, and nothing \
+that is typed moves it. An intent cannot have it on the other side than the stack as it stands.",
 };
 
 /// An intent and its layout.
@@ -135,7 +142,7 @@ pub(super) fn before(boxes: &Boxes, old: Option<Laid<'_>>, new: Laid<'_>, traits
         let own = is.map(own_keys).unwrap_or_default().into_iter().chain(older);
         let keys = common.clone().into_iter().chain(own).collect();
         put(state, &keys, if lone { Mode::Lone } else { Mode::Stack });
-        fix_sides(unit, unit.old_member().or_else(|| unit.new_member()), traits, state);
+        fix_sides(unit, traits, state);
     }
     // the first unit of a new stack is on its own list
     let first = new.1.members.iter().filter(|placed| placed.role == Role::Primary).cloned().collect::<Vec<_>>();
@@ -153,7 +160,7 @@ pub(super) fn after(boxes: &Boxes, old: Option<Laid<'_>>, new: Laid<'_>, traits:
             && old.is_none()
             && member.is_some_and(|member| member.lone.as_ref().is_some_and(|lone| lone.value));
         put(state, &common, if lone { Mode::Lone } else { Mode::Stack });
-        fix_sides(unit, unit.new_member(), traits, state);
+        fix_sides(unit, traits, state);
     }
     tell(&new.1.members, traits, &mut target.shared);
 }
@@ -182,14 +189,18 @@ fn put(state: &mut UnitState, keys: &Keys, mode: Mode) {
     }
 }
 
-/// Dedicated ports: each on the side that is written for it; the others by halves, the first of them west.
-fn fix_sides(unit: &OneBox<'_>, placed: Option<&Placed>, traits: &Traits, state: &mut UnitState) {
-    let Some(placed) = placed.filter(|_| traits.binding.takes_effect == BindingEffect::Fixed) else { return };
-    let stacking: Vec<&PortName> = unit.ports.iter().filter(|port| placed.stacking.contains(port)).collect();
+/// Dedicated ports: each on the side that is written for it, before the change or after it; the others by halves, the
+/// first of them west.
+fn fix_sides(unit: &OneBox<'_>, traits: &Traits, state: &mut UnitState) {
+    if traits.binding.takes_effect != BindingEffect::Fixed {
+        return;
+    }
+    let known: Vec<&Placed> = unit.old_member().into_iter().chain(unit.new_member()).collect();
+    let can_stack = |port: &&PortName| known.iter().any(|placed| placed.stacking.contains(port));
+    let stacking: Vec<&PortName> = unit.ports.iter().filter(can_stack).collect();
     for (position, port) in stacking.iter().enumerate() {
         let half = if position * 2 < stacking.len() { Side::West } else { Side::East };
-        let written = [(&placed.west, Side::West), (&placed.east, Side::East)];
-        let side = written.into_iter().find(|(ports, _)| ports.contains(port)).map_or(half, |(_, side)| side);
+        let side = known.iter().find_map(|placed| written_side(placed, port)).unwrap_or(half);
         if let Some(saved) = state.saved.as_mut().and_then(|settings| settings.ports.get_mut(*port)) {
             (saved.side, saved.enabled) = (side, true);
         }
@@ -199,6 +210,29 @@ fn fix_sides(unit: &OneBox<'_>, placed: Option<&Placed>, traits: &Traits, state:
             if let Some(running) = settings.ports.get_mut(*port) {
                 (running.side, running.enabled, running.active) = (side, true, active);
             }
+        }
+    }
+}
+
+fn written_side(placed: &Placed, port: &PortName) -> Option<Side> {
+    let sides = [(&placed.west, Side::West), (&placed.east, Side::East)];
+    sides.into_iter().find(|(ports, _)| ports.contains(port)).map(|(_, side)| side)
+}
+
+/// A dedicated port that shall be on the other side than it is.
+pub(super) fn fixed_sides(old: &Layout, new: Laid<'_>, traits: &Traits, findings: &mut Findings) {
+    if traits.binding.takes_effect != BindingEffect::Fixed {
+        return;
+    }
+    for placed in &new.1.members {
+        let Some(was) = old.member(&placed.name).filter(|was| was.serial == placed.serial) else { continue };
+        let moves = |port: &&PortName| {
+            let before = written_side(was, port);
+            before.is_some() && before != written_side(placed, port)
+        };
+        if let Some(port) = placed.west.iter().chain(&placed.east).find(moves) {
+            let message = format!("port `{port}` of {} is on the other side, and the ports are fixed", placed.name);
+            findings.error(Diagnostic::error(&FIXED_SIDE, placed.place, message).help("leave it on its side"));
         }
     }
 }

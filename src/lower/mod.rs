@@ -101,6 +101,9 @@ fn resolve(
     rules::check(intent, &new, platform, findings);
     let part = if baseline.is_some() { habits::Part::After } else { habits::Part::New };
     habits::check((intent, &new), part, platform, findings);
+    if let Some(old) = &old {
+        habits::fixed_sides(old, (intent, &new), &platform.traits, findings);
+    }
     rules::capacities(intent, &new, platform, findings);
     elections::check(&new, platform, findings);
     change::check((intent, &new), baseline.zip(old.as_ref()), findings);

@@ -7,6 +7,7 @@ use super::load::place;
 use super::manifest::Manifest;
 use crate::diag::{Code, Diagnostic, Findings};
 use crate::model::document::Action;
+use crate::model::state::MAX_KEYS;
 use crate::model::traits::{Criterion, Estimate, Traits};
 use crate::source::Span;
 use crate::yaml::Node;
@@ -133,6 +134,17 @@ fn values(traits: &Traits, tree: &Node, findings: &mut Findings) {
             "an interface's name holds the `port` and the `member_id`, or two units would have the same, and this one does not",
         ),
     ];
+    let keys: Vec<&str> = traits.join_keys.iter().map(|key| key.name.as_str()).collect();
+    let plain = |name: &&str| {
+        (1..=31).contains(&name.len())
+            && name.starts_with(|sign: char| sign.is_ascii_lowercase())
+            && name.chars().all(|sign| sign.is_ascii_lowercase() || sign.is_ascii_digit() || sign == '-')
+    };
+    let faults = faults.into_iter().chain([
+        (keys.len() > MAX_KEYS, "join_keys", "at most four things must be equal on all members, and here more are listed"),
+        (keys.iter().collect::<BTreeSet<_>>().len() < keys.len(), "join_keys", "each thing stands once, and here one twice"),
+        (!keys.iter().all(plain), "join_keys", "a name is of lower-case letters, digits and dashes, and here one is not"),
+    ]);
     for (_, path, message) in faults.into_iter().filter(|(wrong, _, _)| *wrong) {
         findings.error(Diagnostic::error(&TRAIT_VALUE, place(tree, &format!("platform.{path}")), message));
     }

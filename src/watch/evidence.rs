@@ -53,7 +53,8 @@ pub fn telling(setting: &Setting, meant: &Situation, spot: Spot, slipped: &Situa
         .chain(saved())
         .chain(pairs())
         .chain(gone())
-        .chain(guard());
+        .chain(guard())
+        .chain(looks::admitted(setting, meant));
     all.find(tells)
 }
 

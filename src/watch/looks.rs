@@ -8,9 +8,9 @@ use crate::model::facts::{Spot, is_saved, known_here, role_of};
 use crate::model::naming::named_keys;
 use crate::model::places::proves_place;
 use crate::model::progress::Situation;
-use crate::model::setting::{CableRow, Setting};
+use crate::model::setting::{CableRow, Setting, Ticket};
 use crate::model::table::{CableId, UnitId};
-use crate::model::traits::{BindingEffect, Mode, StackMode};
+use crate::model::traits::{Admission, BindingEffect, Mode, StackMode};
 
 /// Whether a look must stand wherever it does: by the code of its reason.
 #[must_use]
@@ -111,7 +111,31 @@ pub fn whole_stack(setting: &Setting, situation: &Situation) -> Vec<Fact> {
     }
     let guard = situation.state.running.guard.map(|pair| setting.uplinks[pair].name.clone());
     facts.push(Fact::Guard { uplink: guard });
+    facts.extend(admitted(setting, situation));
     facts
+}
+
+/// Whom the stack was told of, where it must be.
+pub fn admitted(setting: &Setting, situation: &Situation) -> Option<Fact> {
+    let list = || situation.state.running.admitted.iter().map(|ticket| &setting.tickets[ticket]);
+    let ids = || list().filter_map(|ticket| if let Ticket::Id(id) = ticket { Some(*id) } else { None }).collect();
+    let serials = || {
+        let serials =
+            list().filter_map(|ticket| if let Ticket::Serial(one) = ticket { Some(one.clone()) } else { None });
+        let mut serials: Vec<String> = serials.collect();
+        serials.sort();
+        serials
+    };
+    match setting.traits.admission {
+        Admission::Open => None,
+        Admission::Id => Some(Fact::Admitted { ids: Some(sorted(ids())), serials: None }),
+        Admission::Serial => Some(Fact::Admitted { ids: None, serials: Some(serials()) }),
+    }
+}
+
+fn sorted(mut ids: Vec<crate::model::MemberId>) -> Vec<crate::model::MemberId> {
+    ids.sort_unstable();
+    ids
 }
 
 /// A pair's legs, and which of them carry.
