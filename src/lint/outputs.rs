@@ -209,7 +209,7 @@ fn told_places(made: &Made, file: &Rendered, steps: &[&StepView], report: &mut R
         let part = file.text.get(start..end.max(start)).unwrap_or("");
         let named = match &step.place {
             PlaceView::Console { unit, .. } => holds(part, unit),
-            PlaceView::Stack { stack } => holds(part, stack),
+            PlaceView::Stack { stack, .. } => holds(part, stack),
             PlaceView::Hands { .. } => true,
         };
         if !named {

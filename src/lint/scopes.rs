@@ -305,7 +305,7 @@ pub(super) fn words_of(kind: &str, place: &str, traits: &Traits, values: &Values
 fn step(name: &str, place: &str, traits: &Traits, v: &Values) -> WordsScope {
     let place = match place {
         "console" => PlaceView::Console { unit: v.unit.key.clone(), rack: None, height_unit: None },
-        "stack" => PlaceView::Stack { stack: "Stackq".to_owned() },
+        "stack" => PlaceView::Stack { stack: "Stackq".to_owned(), primary: None },
         _ => PlaceView::Hands { site: "Siteq".to_owned() },
     };
     let save_scope = if traits.save.scope == SaveScope::Unit { "unit" } else { "stack" }.to_owned();

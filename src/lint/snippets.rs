@@ -76,7 +76,7 @@ fn heading(file: &Rendered, segment: &SegmentView, told: &str, report: &mut Repo
     let head = file.text.get(..first.unwrap_or(file.text.len())).unwrap_or("");
     let fault = match &segment.place {
         PlaceView::Console { unit, .. } if !holds(head, unit) => Some("the unit whose console it is for"),
-        PlaceView::Stack { stack } if !holds(head, stack) => Some("the stack that it is for"),
+        PlaceView::Stack { stack, .. } if !holds(head, stack) => Some("the stack that it is for"),
         PlaceView::Console { .. } | PlaceView::Stack { .. } | PlaceView::Hands { .. } => None,
     };
     if let Some(what) = fault {

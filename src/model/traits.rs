@@ -88,6 +88,12 @@ impl Traits {
         }
     }
 
+    /// Whether a command gives the lead to another unit.
+    #[must_use]
+    pub fn lead_is_given(&self) -> bool {
+        self.handover != Handover::None
+    }
+
     /// Whether a plan on this platform can look at a fact of this kind.
     #[must_use]
     pub fn shows(&self, fact: &str) -> bool {

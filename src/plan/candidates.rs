@@ -9,7 +9,7 @@ use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::table::{CableId, PortId, UnitId, UnitSet};
-use crate::model::traits::{ActivationScope, BindingEffect, Handover, IdEffect, SaveScope};
+use crate::model::traits::{ActivationScope, BindingEffect, IdEffect, SaveScope};
 
 use super::bound::pair_open;
 use super::node::Node;
@@ -167,11 +167,11 @@ fn port_run(setting: &Setting, situation: &Situation, port: PortId, side: Side, 
     run
 }
 
-/// What only wider habits ask for. Where the lead is handed over by a command, whoever may lead meanwhile may be given it.
+/// What only wider habits ask for. Where a command gives the lead, whoever may lead meanwhile may be given it.
 fn task_runs(setting: &Setting, work: &Work, situation: &Situation, incumbent: UnitSet, runs: &mut Vec<Run>) {
     let open = work.tasks.iter().filter(|task| task_open(setting, situation, **task));
     runs.extend(open.map(|task| vec![*task]));
-    if setting.traits.handover == Handover::None || incumbent.is_empty() {
+    if !setting.traits.lead_is_given() || incumbent.is_empty() {
         return;
     }
     let state = &situation.state;

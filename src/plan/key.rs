@@ -5,6 +5,7 @@
 
 use crate::model::rules::Subject;
 use crate::model::setting::Setting;
+use crate::model::state::Unit;
 use crate::model::table::{Id, UnitId};
 use crate::model::traits::{PriorityEffect, StackMode, StandbySeat};
 
@@ -20,11 +21,7 @@ pub fn key(setting: &Setting, work: &Work, node: &Node) -> Box<[u8]> {
     let mut boots: Vec<i32> = setting.units.ids().map(|unit| state.units[unit].booted_at).collect();
     boots.sort_unstable();
     boots.dedup();
-    let traits = &setting.traits;
-    let habits = traits.standby != StandbySeat::Best
-        || traits.priority.takes_effect != PriorityEffect::AtOnce
-        || !traits.join_keys.is_empty()
-        || traits.stack_mode != StackMode::Always;
+    let habits = has_habits(setting);
     for unit in setting.units.ids() {
         let row = &state.units[unit];
         let rank = boots.binary_search(&row.booted_at).unwrap_or(0) as u8;
@@ -38,10 +35,7 @@ pub fn key(setting: &Setting, work: &Work, node: &Node) -> Box<[u8]> {
             bytes.extend(row.saved_priority.0.to_le_bytes());
             bytes.extend(setting.units[unit].ports.iter().map(|port| state.ports[*port].bits()));
             if habits {
-                bytes.extend(row.keys.into_iter().chain(row.saved_keys));
-                bytes.extend(row.counts.0.to_le_bytes());
-                let flags = [row.lone, row.saved_lone, row.standby];
-                bytes.push(flags.iter().enumerate().fold(0, |all, (bit, flag)| all | u8::from(*flag) << bit));
+                of_habits(row, &mut bytes);
             }
         }
     }
@@ -76,4 +70,20 @@ pub fn key(setting: &Setting, work: &Work, node: &Node) -> Box<[u8]> {
         bytes.extend((index as u16).to_le_bytes());
     }
     bytes.into_boxed_slice()
+}
+
+/// Whether units differ in more than their numbers, weights and ports.
+fn has_habits(setting: &Setting) -> bool {
+    let traits = &setting.traits;
+    traits.standby != StandbySeat::Best
+        || traits.priority.takes_effect != PriorityEffect::AtOnce
+        || !traits.join_keys.is_empty()
+        || traits.stack_mode != StackMode::Always
+}
+
+fn of_habits(row: &Unit, bytes: &mut Vec<u8>) {
+    bytes.extend(row.keys.into_iter().chain(row.saved_keys));
+    bytes.extend(row.counts.0.to_le_bytes());
+    let flags = [row.lone, row.saved_lone, row.standby];
+    bytes.push(flags.iter().enumerate().fold(0, |all, (bit, flag)| all | u8::from(*flag) << bit));
 }

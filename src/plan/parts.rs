@@ -83,15 +83,7 @@ pub fn parts(setting: &Setting, work: &Work) -> Vec<Work> {
         entry(&groups, &mut parts, Thing::Pair(pair_of(setting, *operation))).pairs.push(*operation);
     }
     for task in &work.tasks {
-        let about = match *task {
-            Operation::Admit(unit, _) | Operation::Forget(unit, _) => Some(unit),
-            _ => None,
-        };
-        let moves = |unit: &UnitId| {
-            work.leavers.contains(*unit) || work.newcomers.iter().any(|newcomer| newcomer.unit == *unit)
-        };
-        let home = about.filter(moves).map_or(Thing::Roles, Thing::Unit);
-        entry(&groups, &mut parts, home).tasks.push(*task);
+        entry(&groups, &mut parts, home_of_task(work, *task)).tasks.push(*task);
     }
     // a unit restarts for its ports with them, for its number or the lead with those
     let for_ports = |unit: &UnitId| {
@@ -184,6 +176,13 @@ fn groups(setting: &Setting, work: &Work) -> Groups {
         }
     }
     groups
+}
+
+/// What the stack is told of a unit that comes or goes belongs to that unit.
+fn home_of_task(work: &Work, task: Operation) -> Thing {
+    let (Operation::Admit(unit, _) | Operation::Forget(unit, _)) = task else { return Thing::Roles };
+    let moves = work.leavers.contains(unit) || work.newcomers.iter().any(|newcomer| newcomer.unit == unit);
+    if moves { Thing::Unit(unit) } else { Thing::Roles }
 }
 
 /// Where a port belongs: to its unit, if that comes or goes.

@@ -8,7 +8,7 @@ use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::state::{Keys, Unit};
 use crate::model::table::{PortId, UnitId, UnitSet};
-use crate::model::traits::{BindingEffect, Handover, IdEffect, KeyEffect, Mode};
+use crate::model::traits::{BindingEffect, IdEffect, KeyEffect, Mode};
 
 use super::work::Work;
 
@@ -27,7 +27,7 @@ pub fn needs_restart(setting: &Setting, situation: &Situation, unit: UnitId) -> 
     let late_id =
         setting.traits.member_id.takes_effect == IdEffect::AfterRestart && row.id != setting.target.units[unit].id;
     let shall_lead = || setting.units.ids().find(|other| setting.target.units[*other].primary);
-    let typed = setting.traits.handover != Handover::None;
+    let typed = setting.traits.lead_is_given();
     let leads = !typed && row.primary && shall_lead().is_some_and(|other| other != unit);
     let late = late_id || leads || late_habit(setting, situation, unit);
     row.powered && setting.stays(unit) && (late || setting.units[unit].ports.iter().any(late_port))
@@ -54,7 +54,7 @@ pub fn open_keys(is: Keys, shall: Keys) -> impl Iterator<Item = (usize, u8)> {
     pairs.filter(|(_, (is, shall))| *shall != 0 && is != shall).map(|(key, (_, shall))| (key, shall))
 }
 
-/// Whether a task is still to do: the lead to hand over, what the stack is told, what must be equal, a mode.
+/// Whether a task is still to do: the lead to give, what the stack is told, what must be equal, a mode.
 #[must_use]
 pub fn task_open(setting: &Setting, situation: &Situation, task: Operation) -> bool {
     let state = &situation.state;

@@ -14,7 +14,7 @@ use crate::model::progress::Situation;
 use crate::model::setting::{CableRow, Setting, Ticket};
 use crate::model::state::State;
 use crate::model::table::{CableId, CableSet, LegId, PortId, TicketId, UnitId, UnitSet, UplinkId};
-use crate::model::traits::{BindingEffect, Handover, IdEffect, Loser, Mode, SaveScope};
+use crate::model::traits::{BindingEffect, IdEffect, Loser, Mode, SaveScope};
 
 use super::bound::pair_open;
 use super::cuts::{cut_off, cut_off_by, heir};
@@ -48,7 +48,7 @@ pub struct Work {
     pub pauses: UnitSet,
     /// Operations on pairs and the guard.
     pub pairs: Vec<Operation>,
-    /// What only wider habits ask for: whom the stack is told of, what must be equal, modes, the lead that is handed over.
+    /// What only wider habits ask for: whom the stack is told of, what must be equal, modes, the lead that a command gives.
     pub tasks: Vec<Operation>,
     /// Units whose settings the work may change.
     pub units: UnitSet,
@@ -277,7 +277,7 @@ fn restarts(setting: &Setting, work: &Work) -> UnitSet {
         .ports
         .iter()
         .filter(|port| late_port && port.side != Side::None && before.ports[port.port].side() != port.side);
-    let typed = setting.traits.handover != Handover::None;
+    let typed = setting.traits.lead_is_given();
     let gives_up = |unit: &UnitId| !typed && before.units[*unit].primary && !after.units[*unit].primary;
     let start = Situation::start(setting);
     let waits = |unit: &UnitId| gives_up(unit) || stays(unit) && late_habit(setting, &start, *unit);
@@ -312,7 +312,7 @@ fn tasks(setting: &Setting) -> Vec<Operation> {
         tasks.extend(open.map(|(key, value)| Operation::SetKey(unit, key as u8, value)));
     }
     let next = setting.units.ids().find(|unit| after.units[*unit].primary && !before.units[*unit].primary);
-    let typed = setting.traits.handover != Handover::None && setting.founder().is_none();
+    let typed = setting.traits.lead_is_given() && setting.founder().is_none();
     tasks.extend(next.filter(|_| typed).map(Operation::HandOver));
     tasks
 }

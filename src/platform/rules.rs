@@ -141,9 +141,21 @@ fn values(traits: &Traits, tree: &Node, findings: &mut Findings) {
             && name.chars().all(|sign| sign.is_ascii_lowercase() || sign.is_ascii_digit() || sign == '-')
     };
     let faults = faults.into_iter().chain([
-        (keys.len() > MAX_KEYS, "join_keys", "at most four things must be equal on all members, and here more are listed"),
-        (keys.iter().collect::<BTreeSet<_>>().len() < keys.len(), "join_keys", "each thing stands once, and here one twice"),
-        (!keys.iter().all(plain), "join_keys", "a name is of lower-case letters, digits and dashes, and here one is not"),
+        (
+            keys.len() > MAX_KEYS,
+            "join_keys",
+            "at most four things must be equal on all members, and here more are listed",
+        ),
+        (
+            keys.iter().collect::<BTreeSet<_>>().len() < keys.len(),
+            "join_keys",
+            "each thing stands once, and here one twice",
+        ),
+        (
+            !keys.iter().all(plain),
+            "join_keys",
+            "a name is of lower-case letters, digits and dashes, and here one is not",
+        ),
     ]);
     for (_, path, message) in faults.into_iter().filter(|(wrong, _, _)| *wrong) {
         findings.error(Diagnostic::error(&TRAIT_VALUE, place(tree, &format!("platform.{path}")), message));

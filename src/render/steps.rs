@@ -11,8 +11,9 @@ use super::names::{Names, incomplete};
 use super::words::Words;
 use crate::model::Minutes;
 use crate::model::document::{
-    Action, Phase, Place, PlanDocument, Prediction, StateDocument, Status, StepEntry, StepMinutes,
+    Action, Phase, Place, PlanDocument, Prediction, Role, StateDocument, Status, StepEntry, StepMinutes, UnitEntry,
 };
+use crate::model::traits::ConsoleAfterJoin;
 use crate::platform::Platform;
 
 /// All steps with their words.
@@ -30,7 +31,7 @@ pub(super) fn views(
     let mut stop_before = None;
     let mut views = Vec::with_capacity(plan.steps.len());
     for (step, state) in plan.steps.iter().zip(states) {
-        let place = place(names, step)?;
+        let place = place(names, plan, step, state)?;
         let (scope, lines) = words.say(state, &place, &step.action)?;
         views.push(StepView {
             number: step.number,
@@ -116,10 +117,20 @@ fn minutes(minutes: &StepMinutes) -> MinutesView {
     spoken(likely, minutes.worst.unwrap_or(likely))
 }
 
-fn place(names: &Names, step: &StepEntry) -> Result<PlaceView, RenderError> {
+fn place(
+    names: &Names,
+    plan: &PlanDocument,
+    step: &StepEntry,
+    state: &StateDocument,
+) -> Result<PlaceView, RenderError> {
     match &step.at {
         Some(Place::Hands(site)) => Ok(PlaceView::Hands { site: site.clone() }),
-        Some(Place::Stack(stack)) => Ok(PlaceView::Stack { stack: stack.clone() }),
+        Some(Place::Stack(stack)) => {
+            // where another console does not answer, or only leads there
+            let only = plan.traits.console_after_join != ConsoleAfterJoin::Own;
+            let primary = leader(plan, state).filter(|_| only);
+            Ok(PlaceView::Stack { stack: stack.clone(), primary })
+        }
         Some(Place::Console(unit)) => Ok(PlaceView::Console {
             unit: unit.clone(),
             rack: names.free_text(unit, "rack"),
@@ -201,4 +212,13 @@ pub(super) fn weight(platform: &Platform, names: &Names, key: &str) -> Result<Op
 fn may_carry_light(medium: &str) -> bool {
     let medium = medium.to_lowercase();
     !["direct-attach", "copper", "twisted"].iter().any(|copper| medium.contains(copper))
+}
+
+/// Who leads the running stack in a state: of several that lead something, one that was there before, else the one that
+/// shall.
+fn leader(plan: &PlanDocument, state: &StateDocument) -> Option<String> {
+    let leads = |unit: &&UnitEntry| state.units.get(&unit.key).is_some_and(|state| state.powered && state.primary);
+    let there = plan.units.iter().filter(leads);
+    let best = there.max_by_key(|unit| (unit.status != Status::Joining, unit.role == Role::Primary));
+    best.map(|unit| unit.key.clone())
 }

@@ -98,7 +98,7 @@ def read_place(text, stack):
     console = re.match(r"console of ([A-Za-z0-9._@-]+)(?:, |$)", text)
     if console:
         return {"console": stack.known(console[1])}
-    if text == f"stack {stack.name}":
+    if re.fullmatch(rf"stack {re.escape(stack.name)}(, at the console of [A-Za-z0-9._@-]+ alone)?", text):
         return {"stack": stack.name}
     raise Unreadable(f"not a place: {text!r}")
 

@@ -132,6 +132,8 @@ pub enum PlaceView {
     Stack {
         /// The stack's name.
         stack: String,
+        /// The unit at whose console alone it answers, where that is so on the platform.
+        primary: Option<String>,
     },
     /// At the console of one unit.
     Console {
