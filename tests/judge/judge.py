@@ -3,8 +3,8 @@
     python3 tests/judge/judge.py [--all] [--slips] PLAN.json [PLAN.json ...]
 
 prints one JSON object a line and file; exit status 0 all accepted, 1 one refused, 2 one cannot be read. `--all` goes on
-past the first breached step; `--slips` tries every operator error too, prints the plan's true `slips` (null where it
-breaks a rule without any) and holds its own against them.
+past the first breached step; `--slips` tries every operator error too, prints the plan's true `slips` and those of its
+ways back (null where the plan, or the way, breaks a rule without any) and holds its own against them.
 
 Where the texts leave room, it is read like this:
 
@@ -74,6 +74,13 @@ Slips
   neighbour's far end stays as stated, both units of a link are looked up by their ids. A console whose unit has come
   into the incumbent island meanwhile is the stack.
 
+- `ways_back_slips`: a way starts in the State, and with what was proven and excused, where the plan as it should go has
+  come after the last step that the way serves. The steps of the ways that it goes on with count for the place of a look
+  that names no unit. The end is the baseline as a way back must restore it: what a joining unit saved is not compared.
+  Nothing excused is left over there, for the baseline has it. No stack is founded on a way back. A list that does not
+  have an entry for each way is no true one. Where a way breaks a rule from an earlier step of its range alone, its slips
+  are tried all the same.
+
 Claims
 - `needs` may name more than it must; if it is left out, every earlier step is meant. `islands` and `restarts` are
   compared as sets. `because`, `warnings`, titles and the order of units are not compared.
@@ -97,6 +104,8 @@ sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
 
 import claims
 import slips
+import slips_back
+import ways
 from minutes import LIKELY
 from replay import Replay
 from rules import Standing, baseline_breaches, state_breaches, target_breaches
@@ -145,19 +154,23 @@ class Judge:
             self.go_back()
         if not self.breaches:
             self.idle_consents()
-        found = self.try_slips() if with_slips else None
+        found = self.try_slips() if with_slips else {}
         return {"verdict": "refused" if self.breaches else "accepted", "breaches": self.breaches,
-                "warnings": self.warnings, **({"slips": found} if with_slips else {})}
+                "warnings": self.warnings, **found}
 
     def try_slips(self):
-        """The plan's true `slips`, and breaches where its own are others."""
-        tried = slips.try_slips(self.plan, self.target_faults())
+        """The plan's true `slips`, those of its ways back, and breaches where its own are others."""
+        forward = slips.Slips(self.plan, self.target_faults())
+        tried = slips.tally(forward)
         if tried is None:
-            return None
-        found, rules = tried
-        for what in slips.slip_claims(self.plan.slips, found, rules) if self.plan.slips is not None else ():
+            return {"slips": None, "ways_back_slips": None}
+        back = slips_back.try_slips_back(self.plan, forward)
+        wrong = [] if self.plan.slips is None else slips.slip_claims(self.plan.slips, *tried)
+        if self.plan.ways_back_slips is not None:
+            wrong += slips_back.slip_claims_back(self.plan.ways_back_slips, back)
+        for what in wrong:
             self.breach("claims", None, what)
-        return found
+        return {"slips": tried[0], "ways_back_slips": [way and way[0] for way in back]}
 
     def stop(self):
         return bool(self.breaches) and not self.go_on
@@ -237,7 +250,7 @@ class Judge:
         self.way_claims()
         for way in self.plan.ways_back:
             for number in range(way["after"][0], way["after"][1] + 1):
-                fault, minutes = self.walk_back(self.after[number], number)
+                fault, minutes = self.walk_back(self.after[number], way)
                 if fault:
                     rule, what = fault
                     self.breach(rule, way["after"][0], f"on the way back from step {number}: {what}")
@@ -267,17 +280,17 @@ class Judge:
         if untold:
             self.breach("claims", untold[0], f"steps without a way back: {', '.join(map(str, untold))}")
 
-    def walk_back(self, start, number):
-        """The first fault of the way back of this step from this State, and of those that it goes on with; and its
-        likely minutes in hundredths."""
+    def walk_back(self, start, way):
+        """The first fault of this way back from this State, and of those that it goes on with; and its likely minutes
+        in hundredths."""
         replay, trail, minutes = start.fork_back(), [], 0
         try:
-            onward = self.onward(number)
+            onward = ways.onward(self.way_after, way)
         except LookupError as error:
             return ("claims", error.args[0]), 0
         steps = [step for _, _, step in onward]
-        for place, (way, index, step) in enumerate(onward):
-            point = (way, index, replay.key())
+        for place, (after, index, step) in enumerate(onward):
+            point = (after, index, replay.key())
             if point in self.passed:
                 minutes += self.passed[point]
                 break
@@ -293,20 +306,6 @@ class Judge:
                 return (rule, what), 0
         self.passed.update((point, minutes - sofar) for point, sofar in trail)
         return None, minutes
-
-    def onward(self, number):
-        """All steps from here to the baseline: (first step of the range, index in it, step)."""
-        found, walked = [], set()
-        while number is not None:
-            way = self.way_after.get(number)
-            if way is None:
-                raise LookupError(f"it goes on with step {number}, which has no way back")
-            if way["after"] in walked:
-                raise LookupError(f"it goes round in a circle by step {number}")
-            walked.add(way["after"])
-            found += [(way["after"], index, step) for index, step in enumerate(way["steps"])]
-            number = way["then"]
-        return found
 
     def idle_consents(self):
         for consent in self.plan.accept:

@@ -44,6 +44,7 @@ class Plan:
     moves: list | None
     cost: dict | None
     slips: dict | None
+    ways_back_slips: list | None  # the same of each way back, in their order
     restart: frozenset
     new_primary: frozenset
     split: frozenset
@@ -270,14 +271,14 @@ def read_cost(value):
 SLIP_KINDS = ("leave-out", "repeat", "swap", "misplug", "mistype", "wrong-unit", "misplace")
 
 
-def read_slips(value):
+def read_slips(value, whole="slips"):
     """The claimed slips: three counts, and each dangerous one by its kind, step or pair of steps, and what it puts there."""
-    entry = mapping(value, "slips")
+    entry = mapping(value, whole)
     for name in ("tried", "caught", "harmless"):
-        need(is_int(entry.get(name)), f"slips.{name} is not a whole number")
+        need(is_int(entry.get(name)), f"{whole}.{name} is not a whole number")
     dangerous = []
-    for position, slip in enumerate(sequence(entry.get("dangerous"), "slips.dangerous")):
-        where = f"slips.dangerous[{position}]"
+    for position, slip in enumerate(sequence(entry.get("dangerous"), f"{whole}.dangerous")):
+        where = f"{whole}.dangerous[{position}]"
         kind = choice(mapping(slip, where).get("slip"), SLIP_KINDS, f"{where}.slip")
         step, shown = slip.get("step"), slip.get("with")
         pair = isinstance(step, list) and len(step) == 2 and all(is_int(number) for number in step)
@@ -285,6 +286,11 @@ def read_slips(value):
         need(shown is None or isinstance(shown, str), f"{where}.with is not a text")
         dangerous.append({"slip": kind, "step": step, "with": shown, "rule": text(slip.get("rule"), f"{where}.rule")})
     return {**{name: entry[name] for name in ("tried", "caught", "harmless")}, "dangerous": dangerous}
+
+
+def read_ways_back_slips(value):
+    return [read_slips(entry, f"ways_back_slips[{position}]")
+            for position, entry in enumerate(sequence(value, "ways_back_slips"))]
 
 
 def read_plan(value):
@@ -313,6 +319,7 @@ def read_plan(value):
         moves=None if plan.get("moves") is None else read_moves(plan["moves"]),
         cost=None if plan.get("cost") is None else read_cost(plan["cost"]),
         slips=None if plan.get("slips") is None else read_slips(plan["slips"]),
+        ways_back_slips=None if plan.get("ways_back_slips") is None else read_ways_back_slips(plan["ways_back_slips"]),
         restart=covered("restart"), new_primary=covered("new-primary"), split=covered("split"), accept=accept,
         dead=frozenset(texts(change.get("dead", []), "change.dead")),
         after_check=choice(change.get("save", "before-link"), ("before-link", "after-check"),

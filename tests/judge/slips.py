@@ -57,18 +57,20 @@ def report_verdict(report):
 
 
 class Slips:
-    """Every slip of a plan. `incurable`: what of the baseline's breaches the target has too."""
+    """Every slip of a plan. `incurable`: what of the baseline's breaches the target has too. `steps`: those replayed,
+    if not the plan's; of them the first `own` are tried."""
 
-    def __init__(self, plan, incurable):
-        self.plan, self.steps, self.incurable = plan, plan.steps, incurable
+    def __init__(self, plan, incurable, steps=None, own=None):
+        self.plan, self.incurable = plan, incurable
+        self.steps = plan.steps if steps is None else steps
+        self.own = len(self.steps) if own is None else own
         self.tails = {}
         self.points, self.keys, self.places = [], [], []
         self.sound = self.nominal()
 
     def nominal(self):
         """Keeps every point of the plan as it should go; False if it breaks a rule itself."""
-        replay = Replay(self.plan).fork_unchecked()
-        replay.baseline_faults()
+        replay = self.beginning()
         for index in range(len(self.steps)):
             self.keep(replay)
             self.places.append(facts.place_of(self.plan.stack, replay.view, self.steps, index))
@@ -79,6 +81,11 @@ class Slips:
                 return False
         self.keep(replay)
         return self.end(replay) is HARMLESS
+
+    def beginning(self):
+        replay = Replay(self.plan).fork_unchecked()
+        replay.baseline_faults()
+        return replay
 
     def keep(self, replay):
         self.points.append(replay)
@@ -194,7 +201,7 @@ class Slips:
 
     def tries(self):
         """(kind, step, with, verdict) of every slip, by kind."""
-        acting = [index for index, step in enumerate(self.steps) if step["do"]["kind"] not in LOOKS]
+        acting = [index for index in range(self.own) if self.steps[index]["do"]["kind"] not in LOOKS]
         for index in acting:
             yield "leave-out", index + 1, None, self.instead(index, [])
         for index in acting:
@@ -209,6 +216,8 @@ class Slips:
                 for shown, do in changes(self.steps[index]["do"], self.points[index]):
                     yield kind, index + 1, shown, self.instead(index, [do])
         for segment in self.segments():
+            if segment.last >= self.own:
+                continue
             view = self.points[segment.first].view
             for place in facts.other_places(self.plan.stack, view, segment.place):
                 shown = place.get("console", "stack")
@@ -302,8 +311,12 @@ class Slips:
 
 
 def try_slips(plan, incurable):
-    """What every slip does, or None where the plan breaks a rule without one: (the `slips` object, rules by slip)."""
-    slips = Slips(plan, incurable)
+    """`tally` of the plan's own slips."""
+    return tally(Slips(plan, incurable))
+
+
+def tally(slips):
+    """What every slip does, or None where the steps break a rule without one: (the `slips` object, rules by slip)."""
     if not slips.sound:
         return None
     counts, rules, dangerous = {"caught": 0, "harmless": 0, "dangerous": 0}, {}, []
