@@ -175,11 +175,11 @@ impl Situation {
     /// Who is off in a state of a restart. Where losers come back without one, whoever was apart meanwhile is too.
     fn away(&self, setting: &Setting, down: &State) -> UnitSet {
         let off: UnitSet = setting.units.ids().filter(|unit| !down.units[*unit].powered).collect();
-        let stack = self.incumbent_in(setting, down);
-        match setting.traits.joining.loser {
-            Loser::Absorbed if !stack.is_empty() => setting.all_units().minus(stack),
-            Loser::Absorbed | Loser::Restarts | Loser::Waits => off,
+        if setting.traits.joining.loser != Loser::Absorbed {
+            return off;
         }
+        let stack = self.incumbent_in(setting, down);
+        if stack.is_empty() { off } else { setting.all_units().minus(stack) }
     }
 
     fn remember_join(&mut self, setting: &Setting, joined: UnitSet, incumbent: UnitSet) {

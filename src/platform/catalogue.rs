@@ -30,13 +30,17 @@ impl HardwareModel {
     /// The ports that can stack, in natural order.
     #[must_use]
     pub fn stacking_ports(&self) -> Vec<PortName> {
-        self.all_ports().into_iter().filter(|port| port.stacking).map(|port| port.name).collect()
+        let ranges = self.ports.iter().filter(|range| range.stacking).filter_map(PortRange::expand);
+        let mut ports: Vec<PortName> = ranges.flatten().map(|port| port.name).collect();
+        ports.sort();
+        ports
     }
 
     /// A port of this name.
     #[must_use]
     pub fn port(&self, name: &PortName) -> Option<CataloguePort> {
-        self.ports.iter().filter_map(|range| range.expand()).flatten().find(|port| port.name == *name)
+        let range = self.ports.iter().find(|range| range.holds(name))?;
+        Some(CataloguePort { name: name.clone(), gbps: range.gbps, stacking: range.stacking })
     }
 }
 
@@ -45,10 +49,29 @@ impl PortRange {
     #[must_use]
     pub fn expand(&self) -> Option<Vec<CataloguePort>> {
         let port = |name: &str| CataloguePort { name: PortName::new(name), gbps: self.gbps, stacking: self.stacking };
-        let Some(last) = &self.last else { return Some(vec![port(self.first.as_str())]) };
-        let ((stem, from), (same, to)) = (counted(self.first.as_str())?, counted(last.as_str())?);
-        let is_range = stem == same && from <= to && to - from < MAX_RANGE;
-        is_range.then(|| (from..=to).map(|number| port(&format!("{stem}{number}"))).collect())
+        if self.last.is_none() {
+            return Some(vec![port(self.first.as_str())]);
+        }
+        let (stem, from, to) = self.bounds()?;
+        Some((from..=to).map(|number| port(&format!("{stem}{number}"))).collect())
+    }
+
+    /// What its names begin with, and the numbers of the first and the last; none if the two are no range.
+    fn bounds(&self) -> Option<(&str, u32, u32)> {
+        let ((stem, from), (same, to)) = (counted(self.first.as_str())?, counted(self.last.as_ref()?.as_str())?);
+        (stem == same && from <= to && to - from < MAX_RANGE).then_some((stem, from, to))
+    }
+
+    /// Whether a port of this name is in it.
+    fn holds(&self, name: &PortName) -> bool {
+        if self.last.is_none() {
+            return self.first == *name;
+        }
+        let (Some((stem, from, to)), Some((own, number))) = (self.bounds(), counted(name.as_str())) else {
+            return false;
+        };
+        // a number is written without zeros before it
+        own == stem && (from..=to).contains(&number) && name.as_str().len() == own.len() + number.to_string().len()
     }
 }
 
@@ -67,6 +90,25 @@ mod tests {
         let range =
             PortRange { first: PortName::new(first), last: last.map(PortName::new), gbps: 10.0, stacking: false };
         range.expand().map(|ports| ports.iter().map(|port| port.name.to_string()).collect())
+    }
+
+    #[test]
+    fn a_port_is_in_the_range_that_expands_to_it() {
+        let range = |first: &str, last: Option<&str>| PortRange {
+            first: PortName::new(first),
+            last: last.map(PortName::new),
+            gbps: 10.0,
+            stacking: false,
+        };
+        let ranges =
+            [range("1/9", Some("1/11")), range("console", None), range("49", Some("54")), range("a", Some("b"))];
+        for range in &ranges {
+            let expanded = range.expand().unwrap_or_default();
+            for name in ["1/8", "1/9", "1/09", "1/11", "1/12", "2/9", "console", "49", "049", "54", "55", "a", ""] {
+                let name = PortName::new(name);
+                assert_eq!(range.holds(&name), expanded.iter().any(|port| port.name == name), "{name} in {range:?}");
+            }
+        }
     }
 
     #[test]

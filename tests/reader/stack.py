@@ -17,6 +17,8 @@ class Stack:
             self.running[key] = state["running"]["id"] if state["powered"] else None
             settings = state["saved"] or state["running"]
             self.boots_with[key] = settings["id"] if settings else None
+        # a number that nobody has any more is still known by whom it was
+        self.once = dict(self.boots_with)
         self.islands = together(plan["baseline"])
         led = [key for key, state in plan["baseline"]["units"].items() if state["primary"]]
         in_service = [key for key in led if self.units[key]["status"] != "joining"]
@@ -62,7 +64,7 @@ class Stack:
         """Whom a number is about that the stack is told: a box that has it, one that comes or stays before one that
         goes if the stack lets it in, and the other way round if it forgets it."""
         order = ["leaving", "live", "joining"] if kind == "forget" else ["joining", "live", "leaving"]
-        found = [key for key, unit in self.units.items() if unit["id"] == number or self.boots_with[key] == number]
+        found = [key for key, unit in self.units.items() if number in (unit["id"], self.boots_with[key], self.once[key])]
         if not found:
             raise Unreadable(f"no box has the number {number}")
         return min(found, key=lambda key: order.index(self.units[key]["status"]))
