@@ -144,7 +144,7 @@ impl Situation {
         let founder = if self.memory.founded { None } else { setting.founder() };
         let circumstance = Circumstance { incumbent: self.incumbent_among(setting, &self.state, islands), founder };
         let Outcome { mut after, mut events, mut islands } = apply(setting, &self.state, circumstance, operation)?;
-        let incumbent = self.incumbent_among(setting, &after, &islands);
+        let mut incumbent = self.incumbent_among(setting, &after, &islands);
         // with nobody of the stack up, be it for a moment, its common settings are what is saved
         let nobody = |state: &State| self.incumbent_in(setting, state).is_empty();
         if self.memory.founded && (incumbent.is_empty() || events.downs.iter().any(nobody)) {
@@ -153,9 +153,9 @@ impl Situation {
             // who is let in may be another now
             if after.running.admitted != before.running.admitted {
                 islands = settle(setting, &before, &mut after, &mut events);
+                incumbent = self.incumbent_among(setting, &after, &islands);
             }
         }
-        let incumbent = self.incumbent_among(setting, &after, &islands);
         let down = |state: &State| founder.is_some_and(|unit| !state.units[unit].powered);
         if down(&after) || events.downs.iter().any(down) {
             after.running = after.saved;

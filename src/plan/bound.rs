@@ -261,9 +261,10 @@ fn count(
         work.restarts.or(leaders).iter().filter(|unit| needs_restart(setting, situation, *unit)).collect();
     let pairs = work.pairs.iter().filter(|operation| pair_open(setting, situation, **operation)).count() as i64;
     let late = late_units.len() as i64;
-    let tasks = work.tasks.iter().filter(|task| task_open(setting, situation, **task)).count() as i64;
-    let told = work.tasks.iter().filter(|task| matches!(task, Operation::Admit(..) | Operation::Forget(..)));
-    let told = told.filter(|task| task_open(setting, situation, **task)).count();
+    let open = || work.tasks.iter().filter(|task| task_open(setting, situation, **task));
+    // the lead may come without a command too
+    let tasks = open().filter(|task| !matches!(task, Operation::HandOver(_))).count() as i64;
+    let told = open().filter(|task| matches!(task, Operation::Admit(..) | Operation::Forget(..))).count();
     let outside = work.newcomers.iter().filter(|one| !situation.memory.live.contains(one.unit)).count() as i64;
     // a unit that lost its merge and waits needs its restart alone
     let waiting = work.newcomers.iter().filter(|one| situation.state.units[one.unit].waiting).count() as i64;

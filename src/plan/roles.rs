@@ -36,9 +36,7 @@ pub fn needs_restart(setting: &Setting, situation: &Situation, unit: UnitId) -> 
 /// Whether a unit would run another mode, or another of the things that must be equal, after a restart.
 pub fn late_habit(setting: &Setting, situation: &Situation, unit: UnitId) -> bool {
     let (is, shall) = (&situation.state.units[unit], &setting.target.units[unit]);
-    let joining = setting.joining.contains(unit);
-    !joining
-        && (is.lone != shall.lone || open_keys(is.keys, shall.keys).next().is_some() && keys_wait(setting, is, shall))
+    !setting.joining.contains(unit) && (is.lone != shall.lone || keys_wait(setting, is, shall))
 }
 
 /// Whether one of the open things counts after a restart.

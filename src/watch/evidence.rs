@@ -33,6 +33,7 @@ pub fn telling(setting: &Setting, meant: &Situation, spot: Spot, slipped: &Situa
     // where nothing but the common settings differs, any unit says that they are not saved
     let asked = if differing.meets(island) { island.and(differing) } else { island.first().into_iter().collect() };
     let units = || asked.iter().filter_map(|unit| looks::member(setting, meant, unit, false).into_iter().next());
+    let equal = || asked.iter().filter_map(|unit| looks::equal(setting, meant, unit));
     let pending = || asked.iter().filter_map(|unit| looks::pending(setting, meant, unit));
     let ports = || asked.iter().flat_map(|unit| ports(setting, meant, unit));
     let links = || links(setting, meant, asked);
@@ -47,6 +48,7 @@ pub fn telling(setting: &Setting, meant: &Situation, spot: Spot, slipped: &Situa
         std::iter::once(Fact::Guard { uplink })
     };
     let mut all = units()
+        .chain(equal())
         .chain(pending())
         .chain(ports())
         .chain(links())

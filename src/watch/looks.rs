@@ -78,11 +78,28 @@ fn numbers(setting: &Setting, unit: UnitId, id: crate::model::MemberId, priority
     }
 }
 
+/// What must be equal on all members, and the mode, as a unit has them; none where the platform asks for neither.
+pub fn equal(setting: &Setting, situation: &Situation, unit: UnitId) -> Option<Fact> {
+    let row = &situation.state.units[unit];
+    let own = named_keys(setting, row.keys);
+    let switched = setting.traits.stack_mode == StackMode::Switched;
+    if !row.powered || own.is_empty() && !switched {
+        return None;
+    }
+    let mut fact = Fact::power(setting.units[unit].key.clone(), true);
+    if let Fact::Unit { powered, keys, mode, .. } = &mut fact {
+        (*powered, *keys) = (None, own);
+        *mode = switched.then_some(if row.lone { Mode::Lone } else { Mode::Stack });
+    }
+    Some(fact)
+}
+
 /// A staged unit: its numbers, its bound ports, saved.
 #[must_use]
 pub fn staged(setting: &Setting, situation: &Situation, unit: UnitId) -> Vec<Fact> {
     let row = &situation.state.units[unit];
     let mut facts = vec![numbers(setting, unit, row.id, row.priority)];
+    facts.extend(equal(setting, situation, unit));
     for port in setting.units[unit].ports.iter().copied() {
         let value = situation.state.ports[port];
         if value.side() != Side::None {
