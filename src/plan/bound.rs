@@ -256,9 +256,7 @@ fn count(
     let cycles = id_cycles(work, situation);
     let circling = if setting.traits.member_id.takes_effect == IdEffect::AfterRestart { cycles } else { 0 };
     let acting = i64::from(needs_acting(setting, situation, incumbent));
-    let leaders = primaries(&situation.state, incumbent).minus(setting.joining);
-    let restarts: UnitSet =
-        work.restarts.or(leaders).iter().filter(|unit| needs_restart(setting, situation, *unit)).collect();
+    let restarts = open_restarts(setting, work, situation, incumbent);
     let pairs = work.pairs.iter().filter(|operation| pair_open(setting, situation, **operation)).count() as i64;
     let late = late_units.len() as i64;
     let open = || work.tasks.iter().filter(|task| task_open(setting, situation, **task));
@@ -298,6 +296,12 @@ fn count(
     let bound_late = i64::from(lazy && setting.may_restart.is_empty() && is_dormant(setting, work, situation));
     counts.activations = counts.link_activations.max(least_activations).max(bound_late);
     counts
+}
+
+/// Finds the units that the work, or the lead, still wants restarted.
+fn open_restarts(setting: &Setting, work: &Work, situation: &Situation, incumbent: UnitSet) -> UnitSet {
+    let leaders = primaries(&situation.state, incumbent).minus(setting.joining);
+    work.restarts.or(leaders).iter().filter(|unit| needs_restart(setting, situation, *unit)).collect()
 }
 
 /// Counts what newcomers need on their own, and no save where nothing but restarts is left: what those bring into force
