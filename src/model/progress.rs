@@ -310,20 +310,20 @@ pub fn neighbour_shows(setting: &Setting, state: &State, cable: super::table::Ca
 }
 
 /// Of several islands of a baseline: the one that the holder of the primary's role leads, else the
-/// largest, else the election's.
+/// largest, else the election's. Where the role moves there may be two holders, the old one and the new one.
 fn baseline_island(setting: &Setting, state: &State, islands: &Islands) -> UnitSet {
     let in_role = |unit: UnitId| setting.units[unit].role == super::document::Role::Primary;
+    let by_role = |island: &UnitSet| primaries(state, *island).iter().any(in_role);
     let candidates =
         || islands.iter().filter(|island| island.iter().any(|unit| setting.units[unit].status != Status::Joining));
-    let led_by_role = candidates().find(|island| primaries(state, *island).iter().any(in_role));
-    led_by_role.unwrap_or_else(|| {
-        let most = candidates().map(|island| island.len()).max().unwrap_or(0);
-        let leaders = candidates()
-            .filter(|island| island.len() == most)
-            .fold(UnitSet::EMPTY, |all, island| all.or(primaries(state, island)));
-        let best = super::election::elect(setting, state, super::election::Ballot::Merge(islands), leaders);
-        best.map_or(UnitSet::EMPTY, |elected| islands.around(elected.winner))
-    })
+    let held = candidates().any(|island| by_role(&island));
+    let fit = || candidates().filter(|island| !held || by_role(island));
+    let most = fit().map(|island| island.len()).max().unwrap_or(0);
+    let leaders = fit()
+        .filter(|island| island.len() == most)
+        .fold(UnitSet::EMPTY, |all, island| all.or(primaries(state, island)));
+    let best = super::election::elect(setting, state, super::election::Ballot::Merge(islands), leaders);
+    best.map_or(UnitSet::EMPTY, |elected| islands.around(elected.winner))
 }
 
 /// Whether an operation touches the live stack: a live unit, a cable at one, or a pair.
