@@ -8,7 +8,7 @@ use crate::lower::{Problem, lower};
 use crate::model::document::Inputs;
 use crate::model::naming::{Documents, setting};
 use crate::model::setting::Setting;
-use crate::plan::back::back;
+use crate::plan::back::WaysBack;
 use crate::plan::consents::{Kind, Need, needs};
 use crate::plan::{NoRoute, granted, route, setting_of};
 use crate::platform::Platform;
@@ -131,7 +131,8 @@ pub fn prove(
         dialect: input("dialect").unwrap_or_default(),
     };
     let origin = Origin { compiler: COMPILER.to_owned(), inputs };
-    let document = plan(&setting, problem, &route, origin, &|situation| back(&setting, situation));
+    let back = WaysBack::of(&setting);
+    let document = plan(&setting, problem, &route, origin, &|situation| back.from(situation));
     proved(judge(&document), place, findings)
 }
 

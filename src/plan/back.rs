@@ -4,31 +4,62 @@
 //! leave; a box that was taken out is still as it was when it was switched off, and is cabled before it is
 //! switched on again, so that it boots into its stack. A way back need not be the least: the search is short.
 
+use std::cell::Cell;
+
 use crate::model::document::{Role, Status};
 use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::{CableRow, Setting};
 use crate::model::table::UnitSet;
 
+use super::Route;
 use super::sequence::{Effort, backwards, sequence};
 use super::spare::{Spare, spares};
 use super::work::{Work, work};
 
-/// Operations that lead from a situation back to the baseline; none where the search finds none.
-#[must_use]
-pub fn back(setting: &Setting, situation: &Situation) -> Option<Vec<Operation>> {
-    let here = from_here(setting, situation);
-    let returning = returning(setting, situation);
-    let work = work(&here);
-    let work = Work { pauses: work.pauses.or(returning), ..work }.touched(&here);
-    let quickly = || backwards(&here, &work, None);
-    let plainly = || sequence(&here, &work, None, Effort::Little).ok();
-    let over_a_spare = || {
-        let (wider, spare) = spares(&here, &work).into_iter().find(|(_, spare)| is_known(&here, spare))?;
-        backwards(&wider, &work, Some(&spare)).or_else(|| sequence(&wider, &work, Some(&spare), Effort::Little).ok())
-    };
-    let route = quickly().or_else(plainly).or_else(over_a_spare)?;
-    Some(route.stages.into_iter().flat_map(|(_, operations)| operations).chain(route.steps).collect())
+/// How often the longer searches may end without a way; whoever undid so many steps in vain seldom finds one later.
+const PATIENCE: u32 = 3;
+
+/// Looks for ways back from one situation after the other.
+#[derive(Debug)]
+pub struct WaysBack<'a> {
+    setting: &'a Setting,
+    patience: Cell<u32>,
+}
+
+impl<'a> WaysBack<'a> {
+    /// The ways back to the baseline of a setting.
+    #[must_use]
+    pub const fn of(setting: &'a Setting) -> Self {
+        Self { setting, patience: Cell::new(PATIENCE) }
+    }
+
+    /// Operations that lead from a situation back to the baseline; none where the search finds none.
+    #[must_use]
+    pub fn from(&self, situation: &Situation) -> Option<Vec<Operation>> {
+        let here = from_here(self.setting, situation);
+        let returning = returning(self.setting, situation);
+        let work = work(&here);
+        let work = Work { pauses: work.pauses.or(returning), ..work }.touched(&here);
+        let route = backwards(&here, &work, None).or_else(|| self.longer(&here, &work))?;
+        Some(route.stages.into_iter().flat_map(|(_, operations)| operations).chain(route.steps).collect())
+    }
+
+    fn longer(&self, here: &Setting, work: &Work) -> Option<Route> {
+        if self.patience.get() == 0 {
+            return None;
+        }
+        let found = sequence(here, work, None, Effort::Little).ok().or_else(|| over_a_spare(here, work));
+        if found.is_none() {
+            self.patience.set(self.patience.get() - 1);
+        }
+        found
+    }
+}
+
+fn over_a_spare(here: &Setting, work: &Work) -> Option<Route> {
+    let (wider, spare) = spares(here, work).into_iter().find(|(_, spare)| is_known(here, spare))?;
+    backwards(&wider, work, Some(&spare)).or_else(|| sequence(&wider, work, Some(&spare), Effort::Little).ok())
 }
 
 /// The cable that the plan itself lays for a while.

@@ -188,13 +188,14 @@ fn gentlest(tried: &Tried, setting: &Setting, work: &Work) -> Result<Route, NoRo
 }
 
 /// Where consents are given, a route on which nobody is out all the same: a consent to a restart or a split
-/// cannot make it cheaper.
+/// cannot make it cheaper. Where none was found before, whoever may lead, it is not looked for long again.
 fn unhurt(tried: &Tried, setting: &Setting, work: &Work) -> Option<Route> {
     if setting.may_restart.is_empty() && setting.may_split.is_empty() {
         return None;
     }
     let bare = Setting { may_restart: UnitSet::EMPTY, may_split: UnitSet::EMPTY, ..setting.clone() };
-    let found = if surely_refused(&bare, work) { None } else { tried.best(&bare, Effort::Full).ok() };
+    let effort = if tried.failed_bare(&bare) { Effort::Little } else { Effort::Full };
+    let found = if surely_refused(&bare, work) { None } else { tried.best(&bare, effort).ok() };
     found.filter(|route| route.cost.0.first() == Some(&0))
 }
 
@@ -339,6 +340,15 @@ struct Tried(RefCell<Vec<(Terms, Result<Route, NoRoute>)>>);
 type Terms = ([UnitSet; 3], bool, Effort);
 
 impl Tried {
+    /// Whether none was found without a consent to a restart or a split, over the same cables, under another lead.
+    fn failed_bare(&self, bare: &Setting) -> bool {
+        self.0.borrow().iter().any(|(([restart, lead, split], spare, effort), found)| {
+            let like =
+                restart.is_empty() && split.is_empty() && (*spare, *effort) == (bare.temporary_cables, Effort::Full);
+            like && *lead != bare.may_lead && found.is_err()
+        })
+    }
+
     fn best(&self, setting: &Setting, effort: Effort) -> Result<Route, NoRoute> {
         let consents = [setting.may_restart, setting.may_lead, setting.may_split];
         let terms = (consents, setting.temporary_cables, effort);

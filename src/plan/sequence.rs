@@ -35,9 +35,9 @@ const HASTY_BUDGET: usize = 300;
 /// Situations that all searches may open before haste is tried.
 const SOON_TOTAL: usize = 600;
 /// Situations that all searches may open for a cheaper way, where one is known.
-const KNOWN_TOTAL: usize = 4_000;
+const KNOWN_TOTAL: usize = 2_500;
 /// Situations that all searches over a spare cable may open where haste found none; twice as many without one.
-const UNLIKELY_TOTAL: usize = 1_500;
+const UNLIKELY_TOTAL: usize = 1_000;
 
 /// How much a search may cost.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

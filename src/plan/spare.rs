@@ -22,6 +22,8 @@ use super::work::{LinkWork, Newcomer, PortWork, Work};
 const MOST_SPARES: usize = 24;
 /// How many of them are looked at more closely.
 const BEST_SPARES: usize = 4;
+/// The same where the question can be left open.
+const FEW_SPARES: (usize, usize) = (8, 2);
 
 /// A spare cable: how it comes and how it goes.
 pub(super) struct Spare {
@@ -48,8 +50,10 @@ struct End {
 /// The best route over a spare cable: of those that cut off fewest, first those over which a way is found soon, the
 /// cheapest first; those over which none is found soon come last.
 pub(super) fn route_over_one(setting: &Setting, work: &Work, effort: Effort) -> Option<Route> {
-    let mut attempts = Attempts { best: None, left: BEST_SPARES };
-    let spares = spares(setting, work);
+    let (most, best) = if effort == Effort::Full { (MOST_SPARES, BEST_SPARES) } else { FEW_SPARES };
+    let mut attempts = Attempts { best: None, left: best };
+    let mut spares = spares(setting, work);
+    spares.truncate(most);
     let mut late = Vec::new();
     for like in spares.chunk_by(|(_, one), (_, other)| one.cut == other.cut) {
         if attempts.is_over() {
