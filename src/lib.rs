@@ -19,6 +19,8 @@
 //!                   |
 //!                 rehearse -> Rehearsed                 replayed from the document alone; every rule, every claim
 //!                   | Dossier                           with Delta, Site and Platform
+//!                 picture  -> Picture                   one drawing of the stack, and what each step changes in it
+//!                   |
 //!                 render   -> Bundle                    files in memory
 //!                   |
 //!                 disk                                  all or nothing
@@ -45,6 +47,7 @@ pub mod lower;
 pub mod plan;
 pub mod watch;
 pub mod rehearse;
+pub mod picture;
 pub mod scene;
 pub mod render;
 pub mod disk;

@@ -16,6 +16,7 @@ mod ladder;
 mod markup;
 mod names;
 mod operation;
+mod places;
 mod plain;
 mod record;
 mod segments;

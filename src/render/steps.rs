@@ -4,16 +4,14 @@ use std::collections::BTreeSet;
 
 use super::care::care;
 use super::context::{
-    CautionView, IslandView, MinutesView, MoveView, OperationView, PlaceView, PredictionView, StepView, StopView,
+    CautionView, IslandView, MinutesView, MoveView, OperationView, PredictionView, StepView, StopView,
 };
 use super::error::RenderError;
 use super::names::{Names, incomplete};
+use super::places;
 use super::words::Words;
 use crate::model::Minutes;
-use crate::model::document::{
-    Action, Phase, Place, PlanDocument, Prediction, Role, StateDocument, Status, StepEntry, StepMinutes, UnitEntry,
-};
-use crate::model::traits::ConsoleAfterJoin;
+use crate::model::document::{Action, Phase, PlanDocument, Prediction, StateDocument, Status, StepEntry, StepMinutes};
 use crate::platform::Platform;
 
 /// All steps with their words.
@@ -31,7 +29,7 @@ pub(super) fn views(
     let mut stop_before = None;
     let mut views = Vec::with_capacity(plan.steps.len());
     for (step, state) in plan.steps.iter().zip(states) {
-        let place = place(names, plan, step, state)?;
+        let place = places::place(names, plan, step, state)?;
         let (scope, lines) = words.say(state, &place, &step.action)?;
         views.push(StepView {
             number: step.number,
@@ -71,11 +69,13 @@ pub(super) fn moves(plan: &PlanDocument, steps: &[StepView]) -> Vec<MoveView> {
             let title = known.map_or_else(|| "All steps".to_owned(), |one| one.title.clone());
             let phase = known.map_or(entry.phase, |one| one.phase);
             let minutes = MinutesView::default();
-            moves.push(MoveView { number, title, phase: phase_word(phase).to_owned(), minutes, steps: Vec::new() });
+            let (phase, steps, groups) = (phase_word(phase).to_owned(), Vec::new(), Vec::new());
+            moves.push(MoveView { number, title, phase, minutes, steps, groups });
             sums.push([Minutes::ZERO; 2]);
         }
         if let (Some(last), Some([likely, worst])) = (moves.last_mut(), sums.last_mut()) {
             last.steps.push(step.clone());
+            places::group(&mut last.groups, step);
             *likely += entry.minutes.and_then(|minutes| minutes.likely).unwrap_or_default();
             *worst += entry.minutes.and_then(|minutes| minutes.worst).unwrap_or_default();
             last.minutes = spoken(*likely, *worst);
@@ -115,29 +115,6 @@ fn spoken(likely: Minutes, worst: Minutes) -> MinutesView {
 fn minutes(minutes: &StepMinutes) -> MinutesView {
     let likely = minutes.likely.unwrap_or_default();
     spoken(likely, minutes.worst.unwrap_or(likely))
-}
-
-fn place(
-    names: &Names,
-    plan: &PlanDocument,
-    step: &StepEntry,
-    state: &StateDocument,
-) -> Result<PlaceView, RenderError> {
-    match &step.at {
-        Some(Place::Hands(site)) => Ok(PlaceView::Hands { site: site.clone() }),
-        Some(Place::Stack(stack)) => {
-            // where another console does not answer, or only leads there
-            let only = plan.traits.console_after_join != ConsoleAfterJoin::Own;
-            let primary = leader(plan, state).filter(|_| only);
-            Ok(PlaceView::Stack { stack: stack.clone(), primary })
-        }
-        Some(Place::Console(unit)) => Ok(PlaceView::Console {
-            unit: unit.clone(),
-            rack: names.free_text(unit, "rack"),
-            height_unit: names.free_text(unit, "height_unit"),
-        }),
-        None => Err(incomplete(format!("step {} has no place", step.number))),
-    }
 }
 
 fn otherwise(action: &Action) -> Option<String> {
@@ -212,13 +189,4 @@ pub(super) fn weight(platform: &Platform, names: &Names, key: &str) -> Result<Op
 fn may_carry_light(medium: &str) -> bool {
     let medium = medium.to_lowercase();
     !["direct-attach", "copper", "twisted"].iter().any(|copper| medium.contains(copper))
-}
-
-/// Who leads the running stack in a state: of several that lead something, one that was there before, else the one that
-/// shall.
-fn leader(plan: &PlanDocument, state: &StateDocument) -> Option<String> {
-    let leads = |unit: &&UnitEntry| state.units.get(&unit.key).is_some_and(|state| state.powered && state.primary);
-    let there = plan.units.iter().filter(leads);
-    let best = there.max_by_key(|unit| (unit.status != Status::Joining, unit.role == Role::Primary));
-    best.map(|unit| unit.key.clone())
 }

@@ -18,10 +18,11 @@ use super::sentence::headline;
 use super::service::{leaders, live_restarts, spare_cables};
 use super::times::times;
 use super::words::{Heard, Words};
-use super::{Dossier, back, cabling, house, ladder, steps};
+use super::{Dossier, back, cabling, house, ladder, places, steps};
 use crate::model::Minutes;
 use crate::model::document::{Action, PlanDocument, StateDocument, Status, TrustLine, UnitEntry};
 use crate::model::traits::Topology;
+use crate::picture::picture;
 use crate::platform::OnePer;
 
 /// The whole context of a dossier, its segments carrying the paths of their files.
@@ -46,6 +47,7 @@ pub(super) fn context_of(dossier: &Dossier, engines: &Engines) -> Result<Context
         }
     }
     let ways_back = back::views(dossier, &words, &stack, &units)?;
+    let places = places::rows(steps.iter().chain(ways_back.iter().flat_map(|way| &way.steps)));
     Ok(Context {
         format: CONTEXT_FORMAT,
         compiler: dossier.compiler.to_owned(),
@@ -63,6 +65,8 @@ pub(super) fn context_of(dossier: &Dossier, engines: &Engines) -> Result<Context
         segments: views,
         ways_back,
         cables: cabling::rows(&names, plan)?,
+        places,
+        picture: picture(dossier.rehearsed),
         unit: None,
         segment: None,
         way_back: None,

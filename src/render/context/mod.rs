@@ -13,10 +13,12 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
+use crate::picture::Picture;
+
 pub use operation::{ActingUnit, CableView, EndView, FactView, OperationView, PortView, WordsScope};
 pub use step::{
-    CareView, CautionView, IslandView, MinutesView, MoveView, NextView, PlaceView, PredictionView, SegmentView,
-    StepFile, StepView, StopView, WayBackView,
+    CareView, CautionView, GroupView, IslandView, MinutesView, MoveView, NextView, PlaceRow, PlaceView, PredictionView,
+    SegmentView, StepFile, StepView, StopView, WayBackView,
 };
 pub use times::{CheckView, HandsView, HandsWorkView, TurnBackView, WindowView};
 
@@ -46,6 +48,10 @@ pub struct Context {
     pub ways_back: Vec<WayBackView>,
     /// The patch list.
     pub cables: Vec<CableRow>,
+    /// The places of the steps, ways back too, in the order in which they are first gone to.
+    pub places: Vec<PlaceRow>,
+    /// The stack as a drawing, and what each step changes in it.
+    pub picture: Picture,
     /// The unit that this output is for: with `one_per: joining-unit`, and for a segment typed at a console.
     pub unit: Option<UnitView>,
     /// The segment that this output is for, with `one_per: …-segment`.

@@ -18,6 +18,21 @@ pub struct MoveView {
     pub minutes: MinutesView,
     /// Its steps.
     pub steps: Vec<StepView>,
+    /// The same steps, in runs at one place.
+    pub groups: Vec<GroupView>,
+}
+
+/// Steps of a move that follow each other at one place.
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
+pub struct GroupView {
+    /// The place.
+    pub place: PlaceView,
+    /// Its first step.
+    pub first_step: u32,
+    /// Its last step.
+    pub last_step: u32,
+    /// Its steps.
+    pub steps: Vec<StepView>,
 }
 
 /// A duration in minutes, as text.
@@ -125,11 +140,15 @@ impl WayBackView {
 pub enum PlaceView {
     /// By hands.
     Hands {
+        /// What tells it from other places: `hands`.
+        key: String,
         /// The site's name.
         site: String,
     },
     /// At the running stack.
     Stack {
+        /// What tells it from other places: `stack`.
+        key: String,
         /// The stack's name.
         stack: String,
         /// The unit at whose console alone it answers, where that is so on the platform.
@@ -137,6 +156,8 @@ pub enum PlaceView {
     },
     /// At the console of one unit.
     Console {
+        /// What tells it from other places: `console-` and the unit.
+        key: String,
         /// The unit's key.
         unit: String,
         /// `rack` of its free data.
@@ -144,6 +165,17 @@ pub enum PlaceView {
         /// `height_unit` of its free data.
         height_unit: Option<String>,
     },
+}
+
+/// A place at which something of the change is done.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct PlaceRow {
+    /// What tells it from other places.
+    pub key: String,
+    /// What it is called.
+    pub label: String,
+    /// `hands`, `stack` or `console`.
+    pub kind: String,
 }
 
 /// What is so after a step.
