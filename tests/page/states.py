@@ -57,10 +57,10 @@ def unit(replay, name):
 
 
 def port(replay, end):
-    """In use, side and in force, as the unit runs it; as it was saved while the unit is off."""
+    """In use, side and in force, as the unit runs it; one that is off runs nothing."""
     name, port = end_parts(end)
     held = replay.state.units[name]
-    return (held.running if held.powered else held.saved).ports[port]
+    return held.running.ports[port] if held.powered else (False, "none", False)
 
 
 def cable(replay, ends):
