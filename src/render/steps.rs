@@ -1,18 +1,15 @@
 //! Steps of the plan -> what templates see of them: words, place, prediction, cautions.
 
-use std::collections::BTreeSet;
-
 use super::care::care;
-use super::context::{
-    CautionView, IslandView, MinutesView, MoveView, OperationView, PredictionView, StepView, StopView,
-};
+use super::cautions::Watch;
+use super::context::{IslandView, MinutesView, MoveView, PredictionView, StepView, StopView};
 use super::error::RenderError;
-use super::names::{Names, incomplete};
+use super::names::incomplete;
 use super::places;
 use super::words::Words;
+use crate::analyse::{Estimated, estimated};
 use crate::model::Minutes;
-use crate::model::document::{Action, Phase, PlanDocument, Prediction, StateDocument, Status, StepEntry, StepMinutes};
-use crate::platform::Platform;
+use crate::model::document::{Action, Phase, PlanDocument, Prediction, StateDocument};
 
 /// All steps with their words.
 pub(super) fn views(
@@ -24,7 +21,7 @@ pub(super) fn views(
         return Err(incomplete("the rehearsal holds fewer states than the plan has steps"));
     }
     let (platform, names) = (words.platform(), words.names());
-    let mut racked = BTreeSet::new();
+    let mut watch = Watch::new(plan);
     let mut before: Option<&Prediction> = None;
     let mut stop_before = None;
     let mut views = Vec::with_capacity(plan.steps.len());
@@ -36,7 +33,7 @@ pub(super) fn views(
             phase: phase_word(step.phase).to_owned(),
             place,
             care: care(plan, step.number),
-            cautions: cautions(platform, names, step, &scope.operation, &mut racked)?,
+            cautions: watch.cautions(platform, names, step, state, &scope.operation)?,
             operation: scope.operation,
             lines,
             silent: words.silence(&step.action),
@@ -49,7 +46,7 @@ pub(super) fn views(
                 because: stop.because.clone(),
                 way_back_minutes: stop.way_back_minutes.map(|minutes| minutes.to_string()),
             }),
-            minutes: step.minutes.as_ref().map(minutes),
+            minutes: step.minutes.is_some().then(|| spoken(estimated(step))),
             file: None,
         });
         before = step.predicts.as_ref().or(before);
@@ -61,7 +58,7 @@ pub(super) fn views(
 /// The steps move by move, in the order of the plan; a move that is taken up again stands there again.
 pub(super) fn moves(plan: &PlanDocument, steps: &[StepView]) -> Vec<MoveView> {
     let mut moves: Vec<MoveView> = Vec::new();
-    let mut sums: Vec<[Minutes; 2]> = Vec::new();
+    let mut sums: Vec<Estimated> = Vec::new();
     for (entry, step) in plan.steps.iter().zip(steps) {
         let number = entry.in_move.unwrap_or(1);
         if moves.last().is_none_or(|last| last.number != number) {
@@ -71,14 +68,13 @@ pub(super) fn moves(plan: &PlanDocument, steps: &[StepView]) -> Vec<MoveView> {
             let minutes = MinutesView::default();
             let (phase, steps, groups) = (phase_word(phase).to_owned(), Vec::new(), Vec::new());
             moves.push(MoveView { number, title, phase, minutes, steps, groups });
-            sums.push([Minutes::ZERO; 2]);
+            sums.push(Estimated::default());
         }
-        if let (Some(last), Some([likely, worst])) = (moves.last_mut(), sums.last_mut()) {
+        if let (Some(last), Some(sum)) = (moves.last_mut(), sums.last_mut()) {
             last.steps.push(step.clone());
             places::group(&mut last.groups, step);
-            *likely += entry.minutes.and_then(|minutes| minutes.likely).unwrap_or_default();
-            *worst += entry.minutes.and_then(|minutes| minutes.worst).unwrap_or_default();
-            last.minutes = spoken(*likely, *worst);
+            *sum = sum.then(estimated(entry));
+            last.minutes = spoken(*sum);
         }
     }
     moves
@@ -103,18 +99,17 @@ pub fn whole_minutes(minutes: Minutes, up: bool) -> String {
     if whole == 0 && hundredths > 0 { "1".to_owned() } else { whole.to_string() }
 }
 
-fn spoken(likely: Minutes, worst: Minutes) -> MinutesView {
+fn spoken(takes: Estimated) -> MinutesView {
+    let expected = takes.expected();
     MinutesView {
-        likely: likely.to_string(),
-        worst: worst.to_string(),
-        about: whole_minutes(likely, false),
-        at_worst: whole_minutes(worst, true),
+        likely: takes.likely.to_string(),
+        worst: takes.worst.to_string(),
+        about: whole_minutes(takes.likely, false),
+        at_worst: whole_minutes(takes.worst, true),
+        best: takes.best.to_string(),
+        expected: expected.to_string(),
+        about_expected: whole_minutes(expected, false),
     }
-}
-
-fn minutes(minutes: &StepMinutes) -> MinutesView {
-    let likely = minutes.likely.unwrap_or_default();
-    spoken(likely, minutes.worst.unwrap_or(likely))
 }
 
 fn otherwise(action: &Action) -> Option<String> {
@@ -136,57 +131,4 @@ fn prediction(before: Option<&Prediction>, after: &Prediction) -> PredictionView
         unprotected_change: before.is_some_and(|before| before.unprotected != after.unprotected),
         islands_change: before.is_none_or(|before| before.islands != after.islands || before.primary != after.primary),
     }
-}
-
-/// Where people can be hurt in this step, and the equipment by people.
-fn cautions(
-    platform: &Platform,
-    names: &Names,
-    step: &StepEntry,
-    operation: &OperationView,
-    racked: &mut BTreeSet<String>,
-) -> Result<Vec<CautionView>, RenderError> {
-    let lifting = |key: &str| -> Result<CautionView, RenderError> {
-        Ok(CautionView::Lifting { unit: key.to_owned(), weight_kg: weight(platform, names, key)? })
-    };
-    let mut cautions = Vec::new();
-    match (&step.action, operation) {
-        (Action::PowerOn { unit }, _) => {
-            if names.entry(unit)?.status == Status::Joining && racked.insert(unit.clone()) {
-                cautions.push(lifting(unit)?);
-            }
-            cautions.push(CautionView::Mains);
-        }
-        (Action::PowerOff { unit }, _) => {
-            cautions.push(CautionView::WrongUnit { unit: unit.clone() });
-            cautions.push(CautionView::Mains);
-            if names.entry(unit)?.status == Status::Leaving {
-                cautions.push(lifting(unit)?);
-            }
-        }
-        (
-            Action::ConnectCable { .. } | Action::DisconnectCable { .. },
-            OperationView::ConnectCable { cable, .. } | OperationView::DisconnectCable { cable, .. },
-        ) => {
-            let medium = cable.as_ref().and_then(|cable| cable.medium.as_deref());
-            if medium.is_none_or(may_carry_light) {
-                cautions.push(CautionView::Laser);
-            }
-            cautions.push(CautionView::Static);
-        }
-        _ => {}
-    }
-    Ok(cautions)
-}
-
-/// A unit's weight in kilograms, where the catalogue knows it.
-pub(super) fn weight(platform: &Platform, names: &Names, key: &str) -> Result<Option<String>, RenderError> {
-    let model = names.entry(key)?.model.as_ref().and_then(|model| platform.models.get(model));
-    Ok(model.and_then(|model| model.weight_kg).map(|weight| weight.to_string()))
-}
-
-/// A cable of an unknown medium is taken for fibre.
-fn may_carry_light(medium: &str) -> bool {
-    let medium = medium.to_lowercase();
-    !["direct-attach", "copper", "twisted"].iter().any(|copper| medium.contains(copper))
 }

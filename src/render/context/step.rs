@@ -46,6 +46,12 @@ pub struct MinutesView {
     pub about: String,
     /// If much goes wrong, in whole minutes.
     pub at_worst: String,
+    /// If all goes well, to the hundredth.
+    pub best: String,
+    /// As is to be expected, (best + 4 likely + worst) / 6, to the hundredth.
+    pub expected: String,
+    /// As is to be expected, in whole minutes.
+    pub about_expected: String,
 }
 
 /// One step.
@@ -215,7 +221,7 @@ pub struct StopView {
     pub way_back_minutes: Option<String>,
 }
 
-/// Where people can be hurt, or hurt the equipment.
+/// Where people can be hurt, or hurt the equipment or the service.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum CautionView {
@@ -237,6 +243,27 @@ pub enum CautionView {
     Laser,
     /// Static charge.
     Static,
+    /// A unit is switched on for the first time: out of its box it may look for a configuration on any network that it
+    /// sees.
+    ZeroTouch {
+        /// The unit.
+        unit: String,
+    },
+    /// A unit in service restarts or goes off: what it feeds over its ports does so too.
+    PoweredDevices {
+        /// The unit.
+        unit: String,
+    },
+    /// A unit has left, and still holds the stack's settings: it must not come back on the network before it is wiped.
+    Unwiped {
+        /// The unit.
+        unit: String,
+    },
+    /// A unit is fixed in the rack or taken out of it: its earth connection comes first and goes last.
+    Earthing {
+        /// The unit.
+        unit: String,
+    },
 }
 
 /// One snippet file: a check, and what is typed or pasted in one go after it.
