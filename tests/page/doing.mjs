@@ -171,6 +171,9 @@ export async function keyboard({page}) {
       return {mark: dataset.tabbed, tagName, shown: outlineStyle !== "none" && parseFloat(outlineWidth) >= 2};
     });
     if (seen.mark === undefined) {
+      if (seen.tagName !== "BODY") {
+        faults.push(`the tab key stops at <${seen.tagName.toLowerCase()}>, which nobody can use`);
+      }
       break;
     }
     reached.add(seen.mark);

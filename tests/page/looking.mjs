@@ -52,6 +52,18 @@ const mark = () => {
   return document.querySelectorAll(".steps > li").length;
 };
 
+// What reads a PDF. As it is loaded it asks, and warns, for what only drawing needs.
+async function reader(modules) {
+  const {log, warn} = console;
+  globalThis.DOMMatrix ??= class DOMMatrix {};
+  console.log = console.warn = () => {};
+  try {
+    return (await import(packages(modules).resolve("pdfjs-dist/legacy/build/pdf.mjs"))).getDocument;
+  } finally {
+    Object.assign(console, {log, warn});
+  }
+}
+
 // On paper: unfolded, with both pictures, without what only a screen needs, no step cut in two.
 export async function print({page, modules}) {
   const faults = [];
@@ -59,7 +71,8 @@ export async function print({page, modules}) {
   const seen = await page.evaluate(() => {
     dispatchEvent(new Event("beforeprint"));
     const shows = (what) => Array.from(document.querySelectorAll(what)).filter((one) => one.checkVisibility()).length;
-    const seen = {steps: shows(".step"), all: document.querySelectorAll(".step").length, pictures: shows("svg"),
+    const drawn = Array.from(document.querySelectorAll("figure"), (one) => Array.from(one.querySelectorAll("svg")));
+    const seen = {steps: shows(".step"), all: document.querySelectorAll(".step").length, pictures: drawn.filter((all) => all.some((one) => one.checkVisibility())).length,
       screen: shows("button, select, nav, aside")};
     dispatchEvent(new Event("afterprint"));
     return seen;
@@ -77,10 +90,7 @@ export async function print({page, modules}) {
   const count = await page.evaluate(mark);
   const margin = {top: "12mm", bottom: "12mm", left: "12mm", right: "12mm"};
   const data = new Uint8Array(await page.pdf({format: "A4", margin, printBackground: true}));
-  // the library asks for it when it is loaded, and needs it to draw alone
-  globalThis.DOMMatrix ??= class DOMMatrix {};
-  const {getDocument} = await import(packages(modules).resolve("pdfjs-dist/legacy/build/pdf.mjs"));
-  const paper = await getDocument({data, verbosity: 0}).promise;
+  const paper = await (await reader(modules))({data, verbosity: 0}).promise;
   const spots = await paper.getDestinations();
   const side = async (name) => {
     const spot = spots[name];

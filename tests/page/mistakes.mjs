@@ -46,11 +46,11 @@ const MISTAKES = [
 
 // One value of one step in the data of the picture, and one unit that it names.
 const PICTURE = [
-  ["a link is dark", instead(/("frames">.*?)"link": "stack"/s, "$1\"link\": \"dark\"")],
-  ["a unit has another id", instead(/("frames">(?:.*\n)+?.*)"id": "\d+"/, "$1\"id\": \"99\"")],
-  ["a role is another", instead(/("frames">(?:.*\n)+?.*)"role": "[^"]*"/, "$1\"role\": \"primary\"")],
-  ["an island is another", instead(/("frames">(?:.*\n)+?.*)"island": "2"/, "$1\"island\": \"1\"")],
-  ["a port is out of use", instead(/("frames">(?:.*\n)+?.*)("(?:upper|lower)_enabled"): "yes"/, "$1$2: \"no\"")],
+  ["a link is dark", instead(/("frames">.*?)"link":"stack"/s, "$1\"link\": \"dark\"")],
+  ["a unit has another id", instead(/("frames">(?:.*\n)+?.*)"id":"\d+"/, "$1\"id\": \"99\"")],
+  ["a role is another", instead(/("frames">(?:.*\n)+?.*)"role":"[^"]*"/, "$1\"role\": \"primary\"")],
+  ["an island is another", instead(/("frames">(?:.*\n)+?.*)"island":"2"/, "$1\"island\": \"1\"")],
+  ["a port is out of use", instead(/("frames">(?:.*\n)+?.*)("(?:upper|lower)_enabled"):"yes"/, "$1$2:\"no\"")],
   ["a unit is called otherwise", instead(/ data-unit="([^"]*)"/, " data-unit=\"$1x\"")],
   ["a step is left out", instead(/("frames">.*\n).*\n/, "$1")],
   ["the words of a unit stay", instead("place.textContent = text;", "place.textContent = place.textContent || text;")],
