@@ -333,7 +333,7 @@ mod tests {
             pointer: "/steps/3".to_owned(),
             text: "ramp-2 is live and no longer in the stack".to_owned(),
         };
-        let verdict = Verdict { rehearsed: None, trail: None, objections: vec![objection], warnings: Vec::new() };
+        let verdict = Verdict { rehearsed: None, objections: vec![objection], warnings: Vec::new() };
         let (place, mut findings) = somewhere();
         assert!(proved(verdict, place, &mut findings).is_err());
         let told: Vec<_> = findings.all().iter().map(|found| (found.code.name, found.message.as_str())).collect();

@@ -19,6 +19,9 @@
 //!                   |
 //!                 rehearse -> Rehearsed                 replayed from the document alone; every rule, every claim
 //!                   | Dossier                           with Delta, Site and Platform
+//!                 analyse  -> Time                      what is expected, and what the whole waits for
+//!                 picture  -> Picture                   one drawing of the stack, and what each step changes in it
+//!                   |
 //!                 render   -> Bundle                    files in memory
 //!                   |
 //!                 disk                                  all or nothing
@@ -45,6 +48,8 @@ pub mod lower;
 pub mod plan;
 pub mod watch;
 pub mod rehearse;
+pub mod analyse;
+pub mod picture;
 pub mod scene;
 pub mod render;
 pub mod disk;

@@ -10,7 +10,7 @@ use crate::compile::{PLAN_NOT_PROVED, prove};
 use crate::diag::{Diagnostic, Findings};
 use crate::lower::lower;
 use crate::model::document::PlanDocument;
-use crate::rehearse::{Objection, Rehearsed, Trail, code, judge};
+use crate::rehearse::{Objection, Rehearsed, code, judge};
 use crate::render::headline;
 use crate::scene::Walk;
 use crate::source::{FileId, Sources, Span};
@@ -47,7 +47,6 @@ pub(super) struct Rehearse {
 /// What can be walked through.
 struct Ready {
     rehearsed: Rehearsed,
-    trail: Trail,
     title: Option<String>,
 }
 
@@ -72,9 +71,10 @@ impl Rehearse {
         }
         match ready {
             Some(ready) if !is_plan || self.walk || self.how.asked() => {
-                let walk = Walk::of(&ready.rehearsed, &ready.trail, ready.title);
-                let acts = ready.trail.acts(&ready.rehearsed);
-                self.how.show(&walk, &acts, &ready.trail).unwrap_or(exit)
+                let trail = ready.rehearsed.trail();
+                let walk = Walk::of(&ready.rehearsed, ready.title);
+                let acts = trail.acts(&ready.rehearsed);
+                self.how.show(&walk, &acts, trail).unwrap_or(exit)
             }
             ready => {
                 if !reader.unreadable {
@@ -94,8 +94,7 @@ impl Rehearse {
         let rehearsed = prove(&problem, &opened.intent, &digests, &mut reader.findings).ok()?;
         window::look(&opened.intent, rehearsed.plan(), &mut reader.findings);
         let title = headline(rehearsed.plan(), problem.site.topology, &problem.delta);
-        let verdict = judge(rehearsed.plan());
-        Some(Ready { rehearsed: verdict.rehearsed?, trail: verdict.trail?, title: Some(title) })
+        Some(Ready { rehearsed, title: Some(title) })
     }
 
     /// A plan's file.
@@ -125,7 +124,7 @@ impl Rehearse {
             let message = format!("{step}{}", objection.text);
             reader.findings.error(Diagnostic::error(code(objection.code), place(objection), message));
         }
-        Some(Ready { rehearsed: verdict.rehearsed?, trail: verdict.trail?, title: None })
+        Some(Ready { rehearsed: verdict.rehearsed?, title: None })
     }
 }
 

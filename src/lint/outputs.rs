@@ -41,7 +41,7 @@ const EACH: [&str; 26] = [
 ];
 
 /// Values that need not come out: what a team keeps for itself, or what the words of a step say already.
-const FREE: [&str; 21] = [
+const FREE: [&str; 34] = [
     "change.proof.half_protected_minutes",
     "compiler",
     "dialect.name",
@@ -63,6 +63,19 @@ const FREE: [&str; 21] = [
     "way.step.stop.",
     "step.place.site",
     "way.step.place.site",
+    "step.place.key",
+    "way.step.place.key",
+    "places.",
+    "moves.*.groups.",
+    "moves.*.minutes.best",
+    "moves.*.minutes.expected",
+    "moves.*.minutes.about_expected",
+    "step.minutes.best",
+    "step.minutes.expected",
+    "step.minutes.about_expected",
+    "times.",
+    "hand_over.",
+    "labels.",
 ];
 
 /// One sample with its marks, and the files that were made from it.

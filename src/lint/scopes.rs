@@ -304,9 +304,14 @@ pub(super) fn words_of(kind: &str, place: &str, traits: &Traits, values: &Values
 
 fn step(name: &str, place: &str, traits: &Traits, v: &Values) -> WordsScope {
     let place = match place {
-        "console" => PlaceView::Console { unit: v.unit.key.clone(), rack: None, height_unit: None },
-        "stack" => PlaceView::Stack { stack: "Stackq".to_owned(), primary: None },
-        _ => PlaceView::Hands { site: "Siteq".to_owned() },
+        "console" => PlaceView::Console {
+            key: format!("console-{}", v.unit.key),
+            unit: v.unit.key.clone(),
+            rack: None,
+            height_unit: None,
+        },
+        "stack" => PlaceView::Stack { key: "stack".to_owned(), stack: "Stackq".to_owned(), primary: None },
+        _ => PlaceView::Hands { key: "hands".to_owned(), site: "Siteq".to_owned() },
     };
     let save_scope = if traits.save.scope == SaveScope::Unit { "unit" } else { "stack" }.to_owned();
     let activate_scope = if traits.activate.scope == ActivationScope::Unit { "unit" } else { "stack" }.to_owned();

@@ -110,7 +110,11 @@ fn kinds(marked: &[Marked], report: &mut Report) {
         ("mains", CautionView::Mains),
         ("lifting", CautionView::Lifting { unit: unit.clone(), weight_kg: weight_kg.clone() }),
         ("lifting, no weight known", CautionView::Lifting { unit: unit.clone(), weight_kg: None }),
-        ("wrong-unit", CautionView::WrongUnit { unit }),
+        ("wrong-unit", CautionView::WrongUnit { unit: unit.clone() }),
+        ("zero-touch", CautionView::ZeroTouch { unit: unit.clone() }),
+        ("powered-devices", CautionView::PoweredDevices { unit: unit.clone() }),
+        ("unwiped", CautionView::Unwiped { unit: unit.clone() }),
+        ("earthing", CautionView::Earthing { unit }),
         ("laser", CautionView::Laser),
         ("static", CautionView::Static),
     ];
@@ -124,7 +128,11 @@ fn kinds(marked: &[Marked], report: &mut Report) {
                 names(&told, unit, "unit", report);
                 weight_kg.iter().for_each(|weight| names(&told, weight, "weight_kg", report));
             }
-            CautionView::WrongUnit { unit } => names(&told, unit, "unit", report),
+            CautionView::WrongUnit { unit }
+            | CautionView::ZeroTouch { unit }
+            | CautionView::PoweredDevices { unit }
+            | CautionView::Unwiped { unit }
+            | CautionView::Earthing { unit } => names(&told, unit, "unit", report),
             CautionView::Mains | CautionView::Laser | CautionView::Static => {}
         }
     }

@@ -28,6 +28,9 @@ const KEPT: [&str; 15] = [
     "activate_scope",
 ];
 
+/// What is drawn and not said: numbers and plain answers of a drawing, in which a word in their place means nothing.
+const DRAWN: &str = "picture";
+
 /// Keys whose numbers are those of steps.
 const STEP_NUMBERS: [&str; 6] = ["number", "first_step", "last_step", "first", "last", "then"];
 
@@ -120,7 +123,7 @@ impl Walk<'_> {
             Value::Object(fields) => {
                 let is_step = fields.contains_key("lines") && fields.contains_key("operation");
                 let at = if is_step { at.step(fields.get("number").unwrap_or(&Value::Null)) } else { at.clone() };
-                for (key, inner) in fields.iter_mut() {
+                for (key, inner) in fields.iter_mut().filter(|(key, _)| *key != DRAWN || !at.exact.is_empty()) {
                     self.mark(inner, &at.key(key));
                 }
             }

@@ -202,10 +202,16 @@ fn pair_is(
 /// island its own memory must hold the common settings, and these must be saved.
 #[must_use]
 pub fn is_saved(setting: &Setting, situation: &Situation, unit: UnitId) -> bool {
+    let row = &situation.state.units[unit];
+    row.id == row.saved_id && is_saved_but_for_id(setting, situation, unit)
+}
+
+/// The same, where it may boot with another id.
+#[must_use]
+pub fn is_saved_but_for_id(setting: &Setting, situation: &Situation, unit: UnitId) -> bool {
     let state = &situation.state;
     let row = &state.units[unit];
     let own = row.powered
-        && row.id == row.saved_id
         && row.priority == row.saved_priority
         && (row.keys, row.lone) == (row.saved_keys, row.saved_lone)
         && setting.units[unit].ports.iter().all(|port| state.ports[*port].is_stored());

@@ -14,9 +14,11 @@ mod walk;
 pub mod words;
 
 pub use codes::{CODES, code};
-pub use places::place;
+pub use places::{SITE, place};
 
 use crate::model::acts::{Act, act};
+#[cfg(test)]
+use crate::model::document::StepEntry;
 use crate::model::document::{PLAN_FORMAT, PlanDocument, StateDocument};
 use crate::model::names::Minutes;
 use crate::model::naming::{Documents, ShapeFault, setting};
@@ -31,6 +33,7 @@ pub struct Rehearsed {
     plan: PlanDocument,
     states: Vec<StateDocument>,
     back: Vec<Vec<StateDocument>>,
+    trail: Trail,
 }
 
 impl Rehearsed {
@@ -51,6 +54,12 @@ impl Rehearsed {
     #[must_use]
     pub fn back(&self) -> &[Vec<StateDocument>] {
         &self.back
+    }
+
+    /// The replay itself.
+    #[must_use]
+    pub fn trail(&self) -> &Trail {
+        &self.trail
     }
 }
 
@@ -113,8 +122,6 @@ pub struct Objection {
 pub struct Verdict {
     /// The plan, if nothing speaks against it.
     pub rehearsed: Option<Rehearsed>,
-    /// Its replay, with the same condition.
-    pub trail: Option<Trail>,
     /// Every objection of the first step that has any.
     pub objections: Vec<Objection>,
     /// Breaches that the baseline itself has.
@@ -124,11 +131,19 @@ pub struct Verdict {
 /// Judges a plan from nothing but its document.
 #[must_use]
 pub fn judge(document: &PlanDocument) -> Verdict {
-    let refuse = |objections| Verdict { rehearsed: None, trail: None, objections, warnings: Vec::new() };
+    let refuse = |objections| Verdict { rehearsed: None, objections, warnings: Vec::new() };
     if document.format != PLAN_FORMAT {
         let text = format!("format {} found; this judge reads format {PLAN_FORMAT}", document.format);
         return refuse(vec![shape("/format", text)]);
     }
+    match setting_of(document).and_then(|setting| acts(&setting, document).map(|acts| (setting, acts))) {
+        Ok((setting, acts)) => walk::walk(&setting, document, &acts),
+        Err(faults) => refuse(faults.into_iter().map(|ShapeFault { pointer, text }| shape(&pointer, text)).collect()),
+    }
+}
+
+/// The same with indices for names.
+fn setting_of(document: &PlanDocument) -> Result<Setting, Vec<ShapeFault>> {
     let ways = document.ways_back.iter().flatten().flat_map(|way| &way.steps);
     let actions: Vec<_> = document.steps.iter().map(|step| &step.action).chain(ways.map(|step| &step.action)).collect();
     let documents = Documents {
@@ -140,10 +155,7 @@ pub fn judge(document: &PlanDocument) -> Verdict {
         target: &document.target,
         actions: &actions,
     };
-    match setting(&documents).and_then(|setting| acts(&setting, document).map(|acts| (setting, acts))) {
-        Ok((setting, acts)) => walk::walk(&setting, document, &acts),
-        Err(faults) => refuse(faults.into_iter().map(|ShapeFault { pointer, text }| shape(&pointer, text)).collect()),
-    }
+    setting(&documents)
 }
 
 /// What each step does, with indices for names.
@@ -168,6 +180,31 @@ impl Rehearsed {
     /// A plan and its states as a test says; nothing is recomputed.
     #[must_use]
     pub(crate) fn for_test(plan: PlanDocument, states: Vec<StateDocument>) -> Self {
-        Self { plan, states, back: Vec::new() }
+        let trail = Trail::for_test(&plan);
+        Self { plan, states, back: Vec::new(), trail }
+    }
+}
+
+#[cfg(test)]
+impl Trail {
+    /// The steps gone one by one; what cannot be done is left out, and nothing is judged.
+    fn for_test(plan: &PlanDocument) -> Self {
+        let setting = setting_of(plan).unwrap();
+        let start = Situation::start(&setting);
+        let mut situation = start.clone();
+        let mut pass = |step: &StepEntry| {
+            let mut passed =
+                Passed { situation: situation.clone(), unit: None, restarts: UnitSet::EMPTY, clock: Minutes::ZERO };
+            if let Ok(Act::Do(operation)) = act(&setting, &step.action)
+                && let Ok(done) = situation.step(&setting, operation)
+            {
+                passed.situation = done.after;
+                passed.restarts = done.events.restarts;
+            }
+            situation = passed.situation.clone();
+            passed
+        };
+        let passed = plan.steps.iter().map(&mut pass).collect();
+        Self { start, passed, founding: None, setting }
     }
 }

@@ -304,14 +304,12 @@ impl<'a> Walk<'a> {
             }
         }
         let fine = self.objections.is_empty();
-        let rehearsed = fine.then_some(Rehearsed { plan: self.filled, states: self.states, back: self.back });
-        let trail = fine.then(|| Trail {
-            setting: self.setting.clone(),
-            start: self.start,
-            passed: self.passed,
-            founding: self.founding,
+        let rehearsed = fine.then(|| {
+            let (setting, start) = (self.setting.clone(), self.start);
+            let trail = Trail { setting, start, passed: self.passed, founding: self.founding };
+            Rehearsed { plan: self.filled, states: self.states, back: self.back, trail }
         });
-        Verdict { rehearsed, trail, objections: self.objections, warnings }
+        Verdict { rehearsed, objections: self.objections, warnings }
     }
 }
 

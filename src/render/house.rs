@@ -1,10 +1,39 @@
 //! What people want to read beside the plan -> the times and checks of a change, as templates see them.
 
-use super::context::{CheckView, HandsView, HandsWorkView, TurnBackView, WindowView};
+use super::context::{
+    CheckView, CriticalView, HandsView, HandsWorkView, StageTimeView, TimesView, TurnBackView, WindowView,
+};
 use super::steps::whole_minutes;
 use super::times::{Times, TurnBack};
+use crate::analyse::Time;
 use crate::lower::{CheckRecord, Site};
 use crate::model::Minutes;
+
+/// The minutes of the whole change.
+pub(super) fn minutes(time: &Time) -> TimesView {
+    let about = whole_minutes(time.expected, false);
+    let word = if about == "1" { "minute" } else { "minutes" };
+    TimesView {
+        expected_minutes: about.clone(),
+        best_minutes: whole_minutes(time.best, false),
+        likely_minutes: whole_minutes(time.likely, false),
+        worst_minutes: whole_minutes(time.worst, true),
+        window_expected_minutes: whole_minutes(time.window_expected, false),
+        critical: CriticalView {
+            text: format!("{}: about {about} {word}", time.critical.join(", then ")),
+            minutes: about.clone(),
+            moves: time.critical.clone(),
+        },
+        stages: time
+            .stages
+            .iter()
+            .map(|stage| StageTimeView {
+                unit: stage.unit.clone(),
+                expected_minutes: whole_minutes(stage.expected, false),
+            })
+            .collect(),
+    }
+}
 
 /// The window.
 pub(super) fn window(times: &Times, site: &Site) -> Option<WindowView> {

@@ -7,7 +7,7 @@ use super::error::RenderError;
 use super::names::{Names, split_end};
 use super::operation::role_word;
 use crate::model::PortName;
-use crate::model::document::{Role, Side, StateDocument, UnitEntry};
+use crate::model::document::{Role, Side, StateDocument, UnitEntry, UnitState};
 
 /// The picture of these units at this state; empty if there are none.
 pub(super) fn ladder(
@@ -29,6 +29,15 @@ pub(super) fn ladder(
 /// The same units in the order of that picture: as they are cabled.
 pub(super) fn in_cabling_order<'u>(state: &StateDocument, units: &[&'u UnitEntry]) -> Vec<&'u UnitEntry> {
     Picture { state, cables: cables_by_pair(state, units) }.walks(units).concat()
+}
+
+/// What a unit is in a state: who leads is primary, whatever the intent wants.
+pub(super) fn role_in(state: Option<&UnitState>, unit: &UnitEntry) -> Role {
+    match (state.is_some_and(|state| state.primary), unit.role) {
+        (true, _) => Role::Primary,
+        (false, Role::Primary | Role::Member) => Role::Member,
+        (false, Role::Standby) => Role::Standby,
+    }
 }
 
 /// Cables between two units, by their keys in order.
@@ -140,14 +149,7 @@ impl<'a> Picture<'a> {
         widest: usize,
     ) -> Result<LadderRow, RenderError> {
         let here = self.state.units.get(&unit.key);
-        let leads = here.is_some_and(|unit| unit.primary);
-        let role = if leads {
-            Role::Primary
-        } else if unit.role == Role::Primary {
-            Role::Member
-        } else {
-            unit.role
-        };
+        let role = role_in(here, unit);
         let running = here.and_then(|unit| unit.running.as_ref()).map(|settings| settings.priority);
         Ok(LadderRow::Unit {
             bracket: bracket.into(),

@@ -1,20 +1,15 @@
 //! Steps of the plan -> what templates see of them: words, place, prediction, cautions.
 
-use std::collections::BTreeSet;
-
 use super::care::care;
-use super::context::{
-    CautionView, IslandView, MinutesView, MoveView, OperationView, PlaceView, PredictionView, StepView, StopView,
-};
+use super::cautions::Watch;
+use super::context::{IslandView, MinutesView, MoveView, PredictionView, StepView, StopView};
 use super::error::RenderError;
-use super::names::{Names, incomplete};
+use super::names::incomplete;
+use super::places;
 use super::words::Words;
+use crate::analyse::{Estimated, estimated};
 use crate::model::Minutes;
-use crate::model::document::{
-    Action, Phase, Place, PlanDocument, Prediction, Role, StateDocument, Status, StepEntry, StepMinutes, UnitEntry,
-};
-use crate::model::traits::ConsoleAfterJoin;
-use crate::platform::Platform;
+use crate::model::document::{Action, Phase, PlanDocument, Prediction, StateDocument};
 
 /// All steps with their words.
 pub(super) fn views(
@@ -26,19 +21,19 @@ pub(super) fn views(
         return Err(incomplete("the rehearsal holds fewer states than the plan has steps"));
     }
     let (platform, names) = (words.platform(), words.names());
-    let mut racked = BTreeSet::new();
+    let mut watch = Watch::new(plan);
     let mut before: Option<&Prediction> = None;
     let mut stop_before = None;
     let mut views = Vec::with_capacity(plan.steps.len());
     for (step, state) in plan.steps.iter().zip(states) {
-        let place = place(names, plan, step, state)?;
+        let place = places::place(names, plan, step, state)?;
         let (scope, lines) = words.say(state, &place, &step.action)?;
         views.push(StepView {
             number: step.number,
             phase: phase_word(step.phase).to_owned(),
             place,
             care: care(plan, step.number),
-            cautions: cautions(platform, names, step, &scope.operation, &mut racked)?,
+            cautions: watch.cautions(platform, names, step, state, &scope.operation)?,
             operation: scope.operation,
             lines,
             silent: words.silence(&step.action),
@@ -51,7 +46,7 @@ pub(super) fn views(
                 because: stop.because.clone(),
                 way_back_minutes: stop.way_back_minutes.map(|minutes| minutes.to_string()),
             }),
-            minutes: step.minutes.as_ref().map(minutes),
+            minutes: step.minutes.is_some().then(|| spoken(estimated(step))),
             file: None,
         });
         before = step.predicts.as_ref().or(before);
@@ -63,7 +58,7 @@ pub(super) fn views(
 /// The steps move by move, in the order of the plan; a move that is taken up again stands there again.
 pub(super) fn moves(plan: &PlanDocument, steps: &[StepView]) -> Vec<MoveView> {
     let mut moves: Vec<MoveView> = Vec::new();
-    let mut sums: Vec<[Minutes; 2]> = Vec::new();
+    let mut sums: Vec<Estimated> = Vec::new();
     for (entry, step) in plan.steps.iter().zip(steps) {
         let number = entry.in_move.unwrap_or(1);
         if moves.last().is_none_or(|last| last.number != number) {
@@ -71,14 +66,15 @@ pub(super) fn moves(plan: &PlanDocument, steps: &[StepView]) -> Vec<MoveView> {
             let title = known.map_or_else(|| "All steps".to_owned(), |one| one.title.clone());
             let phase = known.map_or(entry.phase, |one| one.phase);
             let minutes = MinutesView::default();
-            moves.push(MoveView { number, title, phase: phase_word(phase).to_owned(), minutes, steps: Vec::new() });
-            sums.push([Minutes::ZERO; 2]);
+            let (phase, steps, groups) = (phase_word(phase).to_owned(), Vec::new(), Vec::new());
+            moves.push(MoveView { number, title, phase, minutes, steps, groups });
+            sums.push(Estimated::default());
         }
-        if let (Some(last), Some([likely, worst])) = (moves.last_mut(), sums.last_mut()) {
+        if let (Some(last), Some(sum)) = (moves.last_mut(), sums.last_mut()) {
             last.steps.push(step.clone());
-            *likely += entry.minutes.and_then(|minutes| minutes.likely).unwrap_or_default();
-            *worst += entry.minutes.and_then(|minutes| minutes.worst).unwrap_or_default();
-            last.minutes = spoken(*likely, *worst);
+            places::group(&mut last.groups, step);
+            *sum = sum.then(estimated(entry));
+            last.minutes = spoken(*sum);
         }
     }
     moves
@@ -103,40 +99,16 @@ pub fn whole_minutes(minutes: Minutes, up: bool) -> String {
     if whole == 0 && hundredths > 0 { "1".to_owned() } else { whole.to_string() }
 }
 
-fn spoken(likely: Minutes, worst: Minutes) -> MinutesView {
+fn spoken(takes: Estimated) -> MinutesView {
+    let expected = takes.expected();
     MinutesView {
-        likely: likely.to_string(),
-        worst: worst.to_string(),
-        about: whole_minutes(likely, false),
-        at_worst: whole_minutes(worst, true),
-    }
-}
-
-fn minutes(minutes: &StepMinutes) -> MinutesView {
-    let likely = minutes.likely.unwrap_or_default();
-    spoken(likely, minutes.worst.unwrap_or(likely))
-}
-
-fn place(
-    names: &Names,
-    plan: &PlanDocument,
-    step: &StepEntry,
-    state: &StateDocument,
-) -> Result<PlaceView, RenderError> {
-    match &step.at {
-        Some(Place::Hands(site)) => Ok(PlaceView::Hands { site: site.clone() }),
-        Some(Place::Stack(stack)) => {
-            // where another console does not answer, or only leads there
-            let only = plan.traits.console_after_join != ConsoleAfterJoin::Own;
-            let primary = leader(plan, state).filter(|_| only);
-            Ok(PlaceView::Stack { stack: stack.clone(), primary })
-        }
-        Some(Place::Console(unit)) => Ok(PlaceView::Console {
-            unit: unit.clone(),
-            rack: names.free_text(unit, "rack"),
-            height_unit: names.free_text(unit, "height_unit"),
-        }),
-        None => Err(incomplete(format!("step {} has no place", step.number))),
+        likely: takes.likely.to_string(),
+        worst: takes.worst.to_string(),
+        about: whole_minutes(takes.likely, false),
+        at_worst: whole_minutes(takes.worst, true),
+        best: takes.best.to_string(),
+        expected: expected.to_string(),
+        about_expected: whole_minutes(expected, false),
     }
 }
 
@@ -159,66 +131,4 @@ fn prediction(before: Option<&Prediction>, after: &Prediction) -> PredictionView
         unprotected_change: before.is_some_and(|before| before.unprotected != after.unprotected),
         islands_change: before.is_none_or(|before| before.islands != after.islands || before.primary != after.primary),
     }
-}
-
-/// Where people can be hurt in this step, and the equipment by people.
-fn cautions(
-    platform: &Platform,
-    names: &Names,
-    step: &StepEntry,
-    operation: &OperationView,
-    racked: &mut BTreeSet<String>,
-) -> Result<Vec<CautionView>, RenderError> {
-    let lifting = |key: &str| -> Result<CautionView, RenderError> {
-        Ok(CautionView::Lifting { unit: key.to_owned(), weight_kg: weight(platform, names, key)? })
-    };
-    let mut cautions = Vec::new();
-    match (&step.action, operation) {
-        (Action::PowerOn { unit }, _) => {
-            if names.entry(unit)?.status == Status::Joining && racked.insert(unit.clone()) {
-                cautions.push(lifting(unit)?);
-            }
-            cautions.push(CautionView::Mains);
-        }
-        (Action::PowerOff { unit }, _) => {
-            cautions.push(CautionView::WrongUnit { unit: unit.clone() });
-            cautions.push(CautionView::Mains);
-            if names.entry(unit)?.status == Status::Leaving {
-                cautions.push(lifting(unit)?);
-            }
-        }
-        (
-            Action::ConnectCable { .. } | Action::DisconnectCable { .. },
-            OperationView::ConnectCable { cable, .. } | OperationView::DisconnectCable { cable, .. },
-        ) => {
-            let medium = cable.as_ref().and_then(|cable| cable.medium.as_deref());
-            if medium.is_none_or(may_carry_light) {
-                cautions.push(CautionView::Laser);
-            }
-            cautions.push(CautionView::Static);
-        }
-        _ => {}
-    }
-    Ok(cautions)
-}
-
-/// A unit's weight in kilograms, where the catalogue knows it.
-pub(super) fn weight(platform: &Platform, names: &Names, key: &str) -> Result<Option<String>, RenderError> {
-    let model = names.entry(key)?.model.as_ref().and_then(|model| platform.models.get(model));
-    Ok(model.and_then(|model| model.weight_kg).map(|weight| weight.to_string()))
-}
-
-/// A cable of an unknown medium is taken for fibre.
-fn may_carry_light(medium: &str) -> bool {
-    let medium = medium.to_lowercase();
-    !["direct-attach", "copper", "twisted"].iter().any(|copper| medium.contains(copper))
-}
-
-/// Who leads the running stack in a state: of several that lead something, one that was there before, else the one that
-/// shall.
-fn leader(plan: &PlanDocument, state: &StateDocument) -> Option<String> {
-    let leads = |unit: &&UnitEntry| state.units.get(&unit.key).is_some_and(|state| state.powered && state.primary);
-    let there = plan.units.iter().filter(leads);
-    let best = there.max_by_key(|unit| (unit.status != Status::Joining, unit.role == Role::Primary));
-    best.map(|unit| unit.key.clone())
 }

@@ -18,10 +18,12 @@ use super::sentence::headline;
 use super::service::{leaders, live_restarts, spare_cables};
 use super::times::times;
 use super::words::{Heard, Words};
-use super::{Dossier, back, cabling, house, ladder, steps};
+use super::{Dossier, back, cabling, cautions, handover, house, labels, ladder, places, steps};
+use crate::analyse::time;
 use crate::model::Minutes;
 use crate::model::document::{Action, PlanDocument, StateDocument, Status, TrustLine, UnitEntry};
 use crate::model::traits::Topology;
+use crate::picture::picture;
 use crate::platform::OnePer;
 
 /// The whole context of a dossier, its segments carrying the paths of their files.
@@ -46,6 +48,8 @@ pub(super) fn context_of(dossier: &Dossier, engines: &Engines) -> Result<Context
         }
     }
     let ways_back = back::views(dossier, &words, &stack, &units)?;
+    let places = places::rows(steps.iter().chain(ways_back.iter().flat_map(|way| &way.steps)));
+    let cables = cabling::rows(&names, plan)?;
     Ok(Context {
         format: CONTEXT_FORMAT,
         compiler: dossier.compiler.to_owned(),
@@ -62,7 +66,12 @@ pub(super) fn context_of(dossier: &Dossier, engines: &Engines) -> Result<Context
         moves: steps::moves(plan, &steps),
         segments: views,
         ways_back,
-        cables: cabling::rows(&names, plan)?,
+        labels: labels::labels(&names, &cables),
+        cables,
+        places,
+        times: house::minutes(&time(dossier.rehearsed)),
+        hand_over: handover::hand_over(&names, plan)?,
+        picture: picture(dossier.rehearsed),
         unit: None,
         segment: None,
         way_back: None,
@@ -195,7 +204,7 @@ fn unit_view(dossier: &Dossier, names: &Names, unit: &UnitEntry) -> Result<UnitV
         serial: unit.serial.clone(),
         mac: unit.mac.clone(),
         model: unit.model.clone(),
-        weight_kg: steps::weight(dossier.platform, names, &unit.key)?,
+        weight_kg: cautions::weight(dossier.platform, names, &unit.key)?,
         rack: names.free_text(&unit.key, "rack"),
         height_unit: names.free_text(&unit.key, "height_unit"),
         vars: dossier.site.member_vars.get(&unit.member).cloned().unwrap_or_default(),

@@ -5,11 +5,11 @@ use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::state::State;
 use crate::model::table::{CableId, PortId, UnitId, UnitSet};
+use crate::picture::strands::{Strand, ends, layout, missing};
+use crate::picture::words::{self, Now};
 
 use super::fold::{Block, kept};
-use super::layout::{Strand, ends, layout, missing};
 use super::line::{Line, Tone, hung, short};
-use super::words;
 
 /// The most columns for a unit's name.
 const MOST_NAME: usize = 26;
@@ -91,9 +91,13 @@ impl<'a> Drawing<'a> {
 
     /// Who leads, how many there are, and what one broken link would do.
     fn head(&self) -> Vec<Line> {
-        let (tone, protection) = words::protection(self.view.setting, self.view.now);
-        let stack = words::stack(self.view.setting, self.view.now);
-        let between = if words::leader(self.view.setting, self.view.now).is_some() { "; " } else { ": " };
+        let now = Now::of(self.view.setting, self.view.now);
+        let (tone, protection) = words::protection(&now);
+        let name = &self.view.setting.stack;
+        let (stack, between) = match words::stack(&now) {
+            Some(said) => (format!("{name}: {said}"), "; "),
+            None => (name.clone(), ": "),
+        };
         let line = Line::of(Tone::Strong, &stack).with(Tone::Plain, between).with(tone, &protection);
         if line.width() <= self.width {
             return vec![line];
@@ -117,7 +121,7 @@ impl<'a> Drawing<'a> {
                 lines.extend(hung(&Line::new(), tone, &text, self.width));
             }
         }
-        for (tone, said) in words::uplinks(setting, self.view.now) {
+        for (tone, said) in words::uplinks(&Now::of(setting, self.view.now)) {
             lines.extend(hung(&Line::new(), tone, &said, self.width));
         }
         lines
@@ -216,7 +220,7 @@ impl<'a> Drawing<'a> {
         let said = |situation: &Situation| {
             let state = &situation.state;
             let numbers = (words::id(state, unit), words::priority(state, unit));
-            (numbers, words::role(setting, situation, unit).1, words::marks(setting, situation, unit))
+            (numbers, words::role(&Now::of(setting, situation), unit).1, words::marks(setting, situation, unit))
         };
         self.view.restarted.contains(unit) || self.view.before.is_some_and(|before| said(before) != said(self.view.now))
     }
@@ -225,7 +229,7 @@ impl<'a> Drawing<'a> {
     fn unit(&self, unit: UnitId) -> Vec<Line> {
         let (setting, now) = (self.view.setting, self.view.now);
         let about = self.view.about.contains(unit);
-        let (tone, role) = words::role(setting, now, unit);
+        let (tone, role) = words::role(&Now::of(setting, now), unit);
         let key = short(&setting.units[unit].key, self.name);
         let numbers = match (words::id(&now.state, unit), words::priority(&now.state, unit)) {
             (Some(id), Some(priority)) => (format!("id {id:<3}"), format!("priority {priority:<4}")),
@@ -236,7 +240,8 @@ impl<'a> Drawing<'a> {
         let row = row.with(Tone::Plain, &format!("{} ", numbers.0)).with(tone, &format!("{role:<13}"));
         let row = row.with(Tone::Plain, &numbers.1);
         let mut marks = words::marks(setting, now, unit);
-        let old = self.view.before.filter(|_| self.view.says_was).map(|before| words::role(setting, before, unit).1);
+        let old = self.view.before.filter(|_| self.view.says_was);
+        let old = old.map(|before| words::role(&Now::of(setting, before), unit).1);
         marks.extend(old.filter(|old| *old != role && words::is_in_stack(old)).map(|old| format!("was {old}")));
         if self.view.restarted.contains(unit) {
             marks.push("restarted".to_owned());

@@ -5,34 +5,17 @@
 
 use std::fmt::Write as _;
 
-/// How a piece of text is painted where colours are allowed.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Tone {
-    /// As the terminal writes.
-    Plain,
-    /// A heading, or what the eye should find first.
-    Strong,
-    /// Works.
-    Good,
-    /// Deserves a look.
-    Care,
-    /// Does not work, or must not be.
-    Bad,
-    /// Stays in the background.
-    Quiet,
-}
+pub use crate::picture::words::{Tone, counted, list};
 
-impl Tone {
-    /// The code that begins this tone on a terminal.
-    const fn code(self) -> &'static str {
-        match self {
-            Self::Plain => "",
-            Self::Strong => "1",
-            Self::Good => "32",
-            Self::Care => "33",
-            Self::Bad => "31",
-            Self::Quiet => "2",
-        }
+/// The code that begins a tone on a terminal.
+const fn code(tone: Tone) -> &'static str {
+    match tone {
+        Tone::Plain => "",
+        Tone::Strong => "1",
+        Tone::Good => "32",
+        Tone::Care => "33",
+        Tone::Bad => "31",
+        Tone::Quiet => "2",
     }
 }
 
@@ -114,7 +97,7 @@ pub fn text(lines: &[Line], coloured: bool) -> String {
         let mut row = String::new();
         for (tone, text) in &line.0 {
             // writing to a String cannot fail
-            let _ = match tone.code() {
+            let _ = match code(*tone) {
                 code if coloured && !code.is_empty() => write!(row, "\x1b[{code}m{text}\x1b[0m"),
                 _ => write!(row, "{text}"),
             };
@@ -171,22 +154,6 @@ pub fn short(name: &str, most: usize) -> String {
     let begin = all.iter().take(head);
     let end = all.iter().skip(all.len() - tail);
     begin.chain(std::iter::once(&'…')).chain(end).collect()
-}
-
-/// "a", "a and b", "a, b and c".
-#[must_use]
-pub fn list(names: &[String]) -> String {
-    match names {
-        [] => String::new(),
-        [one] => one.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
-}
-
-/// "1 unit", "2 units".
-#[must_use]
-pub fn counted(count: usize, what: &str) -> String {
-    if count == 1 { format!("1 {what}") } else { format!("{count} {what}s") }
 }
 
 #[cfg(test)]

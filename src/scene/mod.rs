@@ -9,14 +9,12 @@ mod course;
 mod fold;
 mod found;
 mod ladder;
-mod layout;
 mod line;
 mod page;
 mod plain;
 mod say;
 mod slip;
 mod stop;
-mod words;
 
 pub use line::{Line, Tone, text};
 pub use page::{Size, page};
@@ -29,7 +27,8 @@ use crate::model::names::Minutes;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::table::{UnitId, UnitSet};
-use crate::rehearse::{Rehearsed, Trail};
+use crate::picture::words;
+use crate::rehearse::Rehearsed;
 
 /// Steps one after the other, each with the situations around it.
 #[derive(Clone, Debug)]
@@ -68,8 +67,8 @@ pub struct Frame<'a> {
 impl<'a> Walk<'a> {
     /// A plan as it was rehearsed.
     #[must_use]
-    pub fn of(rehearsed: &'a Rehearsed, trail: &'a Trail, title: Option<String>) -> Self {
-        let plan = rehearsed.plan();
+    pub fn of(rehearsed: &'a Rehearsed, title: Option<String>) -> Self {
+        let (plan, trail) = (rehearsed.plan(), rehearsed.trail());
         let before = std::iter::once(&trail.start).chain(trail.passed.iter().map(|passed| &passed.situation));
         let frames = plan.steps.iter().zip(&trail.passed).zip(before).map(|((step, passed), before)| Frame {
             step,

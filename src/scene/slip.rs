@@ -8,6 +8,7 @@ use crate::model::operation::unit_of as operation_unit;
 use crate::model::replay::{Stop, is_seen};
 use crate::model::rules::Breach;
 use crate::model::slips::{Elsewhere, Script, Slip};
+use crate::picture::words::Now;
 use crate::rehearse::{code, place, words as judged};
 
 use super::apart::Apart;
@@ -303,7 +304,7 @@ impl<'a> Told<'a> {
                 lines.extend(hung(&Line::new(), Tone::Strong, &text, self.columns));
             }
             Action::Await { unit, until, limit } => {
-                let role = unit_of(setting, unit).map_or("", |id| words::role(setting, frame.before, id).1);
+                let role = unit_of(setting, unit).map_or("", |id| words::role(&Now::of(setting, frame.before), id).1);
                 let awaited = match until {
                     Until::Up => "up",
                     Until::Joined => "joined",

@@ -4,7 +4,7 @@ use super::files::{File, code, only_for_tests};
 
 /// What each stage may import, itself aside. The flow of `src/lib.rs` as a table: a new folder, or a
 /// new arrow, is a decision that is taken here.
-const MAY_IMPORT: [(&str, &[&str]); 17] = [
+const MAY_IMPORT: [(&str, &[&str]); 19] = [
     ("model", &[]),
     ("source", &[]),
     ("diag", &["source"]),
@@ -15,8 +15,10 @@ const MAY_IMPORT: [(&str, &[&str]); 17] = [
     ("plan", &["model"]),
     ("watch", &["lower", "model", "plan"]),
     ("rehearse", &["diag", "model"]),
-    ("scene", &["model", "rehearse"]),
-    ("render", &["diag", "lower", "model", "platform", "rehearse", "source"]),
+    ("analyse", &["model", "rehearse"]),
+    ("picture", &["model", "rehearse"]),
+    ("scene", &["model", "picture", "rehearse"]),
+    ("render", &["analyse", "diag", "lower", "model", "picture", "platform", "rehearse", "source"]),
     ("disk", &["render"]),
     // anything that is told to a person or a pipeline
     ("report", &["compile", "diag", "lower", "model", "render", "source"]),

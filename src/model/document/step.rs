@@ -93,7 +93,7 @@ pub struct Reason {
 }
 
 /// How long a step takes, in minutes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct StepMinutes {
     /// If all goes well.

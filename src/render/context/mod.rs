@@ -4,6 +4,7 @@
 //! printing `none` is an error. Deliberately absent: anything about other stacks, files or the machine.
 
 mod operation;
+mod record;
 mod step;
 mod times;
 
@@ -13,12 +14,17 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
+use crate::picture::Picture;
+
 pub use operation::{ActingUnit, CableView, EndView, FactView, OperationView, PortView, WordsScope};
+pub use record::{AsBuiltView, HandOverView, LabelView};
 pub use step::{
-    CareView, CautionView, IslandView, MinutesView, MoveView, NextView, PlaceView, PredictionView, SegmentView,
-    StepFile, StepView, StopView, WayBackView,
+    CareView, CautionView, GroupView, IslandView, MinutesView, MoveView, NextView, PlaceRow, PlaceView, PredictionView,
+    SegmentView, StepFile, StepView, StopView, WayBackView,
 };
-pub use times::{CheckView, HandsView, HandsWorkView, TurnBackView, WindowView};
+pub use times::{
+    CheckView, CriticalView, HandsView, HandsWorkView, StageTimeView, TimesView, TurnBackView, WindowView,
+};
 
 /// The version of this shape.
 pub const CONTEXT_FORMAT: u32 = 1;
@@ -46,6 +52,16 @@ pub struct Context {
     pub ways_back: Vec<WayBackView>,
     /// The patch list.
     pub cables: Vec<CableRow>,
+    /// The places of the steps, ways back too, in the order in which they are first gone to.
+    pub places: Vec<PlaceRow>,
+    /// How long it all takes.
+    pub times: TimesView,
+    /// The stack as it is handed over.
+    pub hand_over: HandOverView,
+    /// A label for each end of each cable that the change plugs and leaves plugged.
+    pub labels: Vec<LabelView>,
+    /// The stack as a drawing, and what each step changes in it.
+    pub picture: Picture,
     /// The unit that this output is for: with `one_per: joining-unit`, and for a segment typed at a console.
     pub unit: Option<UnitView>,
     /// The segment that this output is for, with `one_per: …-segment`.

@@ -18,6 +18,21 @@ pub struct MoveView {
     pub minutes: MinutesView,
     /// Its steps.
     pub steps: Vec<StepView>,
+    /// The same steps, in runs at one place.
+    pub groups: Vec<GroupView>,
+}
+
+/// Steps of a move that follow each other at one place.
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
+pub struct GroupView {
+    /// The place.
+    pub place: PlaceView,
+    /// Its first step.
+    pub first_step: u32,
+    /// Its last step.
+    pub last_step: u32,
+    /// Its steps.
+    pub steps: Vec<StepView>,
 }
 
 /// A duration in minutes, as text.
@@ -31,6 +46,12 @@ pub struct MinutesView {
     pub about: String,
     /// If much goes wrong, in whole minutes.
     pub at_worst: String,
+    /// If all goes well, to the hundredth.
+    pub best: String,
+    /// As is to be expected, (best + 4 likely + worst) / 6, to the hundredth.
+    pub expected: String,
+    /// As is to be expected, in whole minutes.
+    pub about_expected: String,
 }
 
 /// One step.
@@ -125,11 +146,15 @@ impl WayBackView {
 pub enum PlaceView {
     /// By hands.
     Hands {
+        /// What tells it from other places: `hands`.
+        key: String,
         /// The site's name.
         site: String,
     },
     /// At the running stack.
     Stack {
+        /// What tells it from other places: `stack`.
+        key: String,
         /// The stack's name.
         stack: String,
         /// The unit at whose console alone it answers, where that is so on the platform.
@@ -137,6 +162,8 @@ pub enum PlaceView {
     },
     /// At the console of one unit.
     Console {
+        /// What tells it from other places: `console-` and the unit.
+        key: String,
         /// The unit's key.
         unit: String,
         /// `rack` of its free data.
@@ -144,6 +171,17 @@ pub enum PlaceView {
         /// `height_unit` of its free data.
         height_unit: Option<String>,
     },
+}
+
+/// A place at which something of the change is done.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct PlaceRow {
+    /// What tells it from other places.
+    pub key: String,
+    /// What it is called.
+    pub label: String,
+    /// `hands`, `stack` or `console`.
+    pub kind: String,
 }
 
 /// What is so after a step.
@@ -183,7 +221,7 @@ pub struct StopView {
     pub way_back_minutes: Option<String>,
 }
 
-/// Where people can be hurt, or hurt the equipment.
+/// Where people can be hurt, or hurt the equipment or the service.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum CautionView {
@@ -205,6 +243,27 @@ pub enum CautionView {
     Laser,
     /// Static charge.
     Static,
+    /// A unit is switched on for the first time: out of its box it may look for a configuration on any network that it
+    /// sees.
+    ZeroTouch {
+        /// The unit.
+        unit: String,
+    },
+    /// A unit in service restarts or goes off: what it feeds over its ports does so too.
+    PoweredDevices {
+        /// The unit.
+        unit: String,
+    },
+    /// A unit has left, and still holds the stack's settings: it must not come back on the network before it is wiped.
+    Unwiped {
+        /// The unit.
+        unit: String,
+    },
+    /// A unit is fixed in the rack or taken out of it: its earth connection comes first and goes last.
+    Earthing {
+        /// The unit.
+        unit: String,
+    },
 }
 
 /// One snippet file: a check, and what is typed or pasted in one go after it.

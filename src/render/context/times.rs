@@ -3,6 +3,46 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+/// How long the change takes, in whole minutes: three-point estimates. The expected value of a step is by the usual
+/// formula of PERT, (best + 4 likely + worst) / 6; units are staged side by side, so the longest stage counts.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct TimesView {
+    /// As is to be expected.
+    pub expected_minutes: String,
+    /// If all goes well.
+    pub best_minutes: String,
+    /// As it usually goes.
+    pub likely_minutes: String,
+    /// If much goes wrong.
+    pub worst_minutes: String,
+    /// As is to be expected, the staging left out.
+    pub window_expected_minutes: String,
+    /// What the whole waits for.
+    pub critical: CriticalView,
+    /// The staging of each unit.
+    pub stages: Vec<StageTimeView>,
+}
+
+/// The critical path.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct CriticalView {
+    /// The moves on it and their minutes, as one line.
+    pub text: String,
+    /// The same minutes.
+    pub minutes: String,
+    /// The moves on it, by title.
+    pub moves: Vec<String>,
+}
+
+/// The staging of one unit.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct StageTimeView {
+    /// The unit.
+    pub unit: String,
+    /// How long it is expected to take, in whole minutes.
+    pub expected_minutes: String,
+}
+
 /// When the change may be done.
 #[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct WindowView {

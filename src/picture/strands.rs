@@ -56,15 +56,18 @@ pub fn layout(setting: &Setting, state: &State) -> Layout {
     Layout { others: state.plugged.iter().filter(hidden).collect(), strands }
 }
 
+/// The units in the order in which a state cables them, found from another order.
+#[must_use]
+pub fn in_order(setting: &Setting, state: &State, order: &[UnitId]) -> Vec<UnitId> {
+    let map = Map { setting, state, plugged: state.plugged };
+    map.strands(order).into_iter().flat_map(|strand| strand.units).collect()
+}
+
 /// The order in which units stand if nothing else says one: as the target cables them, those that leave behind.
-fn order(setting: &Setting) -> Vec<UnitId> {
+#[must_use]
+pub fn order(setting: &Setting) -> Vec<UnitId> {
     let all: Vec<UnitId> = setting.units.ids().collect();
-    let target = &setting.target;
-    let mut order: Vec<UnitId> = Map { setting, state: target, plugged: target.plugged }
-        .strands(&all)
-        .into_iter()
-        .flat_map(|strand| strand.units)
-        .collect();
+    let mut order = in_order(setting, &setting.target, &all);
     order.sort_by_key(|unit| setting.leaving.contains(*unit));
     order
 }

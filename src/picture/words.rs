@@ -1,15 +1,73 @@
-//! Units, ports and links in a situation -> the words that a picture and a sentence use for them.
+//! Units, ports and links in a situation -> the words that every picture and sentence uses for them.
 
-use crate::model::derive::{Islands, Link, link, lit, protected};
-use crate::model::document::{Role, Side, Status};
-use crate::model::facts::{is_saved, role_of};
+use crate::model::derive::{Islands, Link, link, lit, primaries, protected};
+use crate::model::document::{Side, Status};
+use crate::model::election::standby;
+use crate::model::facts::is_saved_but_for_id;
 use crate::model::names::Minutes;
-use crate::model::progress::Situation;
-use crate::model::setting::{CableRow, Setting};
+use crate::model::operation::far_cable_of;
+use crate::model::progress::{Situation, leg_carries};
+use crate::model::setting::Setting;
 use crate::model::state::State;
 use crate::model::table::{CableId, LegId, PortId, UnitId, UnitSet, UplinkId};
 
-use super::line::{Tone, counted, list};
+/// The mark of a unit that would not come back as it runs.
+pub const UNSAVED: &str = "not saved";
+
+/// How a piece of text is meant. It only repeats what the words say.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Tone {
+    /// As any text.
+    Plain,
+    /// A heading, or what the eye should find first.
+    Strong,
+    /// Works.
+    Good,
+    /// Deserves a look.
+    Care,
+    /// Does not work, or must not be.
+    Bad,
+    /// Stays in the background.
+    Quiet,
+}
+
+/// A situation with what follows from it, worked out once.
+pub struct Now<'a> {
+    /// What the indices mean.
+    pub setting: &'a Setting,
+    /// The situation.
+    pub situation: &'a Situation,
+    /// The powered units, island by island.
+    pub islands: Islands,
+    /// The island of the stack in service.
+    pub incumbent: UnitSet,
+    /// Who would take over there.
+    standby: Option<UnitId>,
+}
+
+impl<'a> Now<'a> {
+    /// Works it out.
+    #[must_use]
+    pub fn of(setting: &'a Setting, situation: &'a Situation) -> Self {
+        let islands = Islands::of(setting, &situation.state);
+        let incumbent = situation.incumbent_among(setting, &situation.state, &islands);
+        let standby = standby(setting, &situation.state, incumbent);
+        Self { setting, situation, islands, incumbent, standby }
+    }
+
+    /// The unit that leads the stack.
+    #[must_use]
+    pub fn leader(&self) -> Option<UnitId> {
+        primaries(&self.situation.state, self.incumbent).first()
+    }
+
+    /// Whether a formed leg carries.
+    #[must_use]
+    pub fn carries(&self, leg: LegId) -> bool {
+        let state = &self.situation.state;
+        leg_carries(self.setting, state, self.incumbent, state.running.legs, leg)
+    }
+}
 
 /// The platform's word for a side; none for no side.
 #[must_use]
@@ -53,6 +111,33 @@ pub fn link_words(setting: &Setting, state: &State, cable: CableId) -> (Tone, &'
     }
 }
 
+/// A port in few words: its name, its side, and what keeps it from working.
+#[must_use]
+pub fn port_in_short(setting: &Setting, state: &State, port: PortId) -> String {
+    let (row, now) = (&setting.ports[port], state.ports[port]);
+    if !state.units[row.unit].powered {
+        return row.name.to_string();
+    }
+    let side = side(setting, now.side()).map_or(", no side".to_owned(), |side| format!(" {side}"));
+    let idle = if now.side() != Side::None && !now.active() { ", not in force" } else { "" };
+    let unused = if now.enabled() { "" } else { ", out of use" };
+    format!("{}{side}{idle}{unused}", row.name)
+}
+
+/// What a cable between two units is, in few words.
+#[must_use]
+pub fn link_in_short(setting: &Setting, state: &State, cable: CableId) -> &'static str {
+    if !state.plugged.contains(cable) {
+        return "no cable";
+    }
+    match link(setting, state, cable) {
+        Link::Stack => "stack link",
+        Link::Unmatched => "lit, carries nothing",
+        Link::Stray => "stray",
+        Link::Dark | Link::Far => "dark",
+    }
+}
+
 /// What a cable was before a step changed it, in few words.
 #[must_use]
 pub fn link_was(setting: &Setting, state: &State, cable: CableId) -> &'static str {
@@ -69,25 +154,24 @@ pub fn link_was(setting: &Setting, state: &State, cable: CableId) -> &'static st
 
 /// What a unit is in a situation: its place in its island.
 #[must_use]
-pub fn role(setting: &Setting, situation: &Situation, unit: UnitId) -> (Tone, &'static str) {
-    let row = &situation.state.units[unit];
+pub fn role(now: &Now<'_>, unit: UnitId) -> (Tone, &'static str) {
+    let row = &now.situation.state.units[unit];
     if !row.powered {
         return (Tone::Quiet, "switched off");
     }
     if row.waiting {
         return (Tone::Care, "waiting");
     }
-    let island = Islands::of(setting, &situation.state).around(unit);
-    if situation.incumbent(setting).contains(unit) {
-        return match role_of(setting, situation, unit) {
-            Some(Role::Primary) => (Tone::Strong, "primary"),
-            Some(Role::Standby) => (Tone::Plain, "standby"),
-            Some(Role::Member) | None => (Tone::Plain, "member"),
+    if now.incumbent.contains(unit) {
+        return match (row.primary, now.standby == Some(unit)) {
+            (true, _) => (Tone::Strong, "primary"),
+            (false, true) => (Tone::Plain, "standby"),
+            (false, false) => (Tone::Plain, "member"),
         };
     }
-    match (island.len(), row.primary) {
+    match (now.islands.around(unit).len(), row.primary) {
         (1, _) => (Tone::Plain, "on its own"),
-        (_, true) => (Tone::Care, "apart, leads"),
+        (_, true) => (Tone::Care, "apart leads"),
         (_, false) => (Tone::Care, "apart"),
     }
 }
@@ -106,10 +190,11 @@ pub fn marks(setting: &Setting, situation: &Situation, unit: UnitId) -> Vec<Stri
     if row.waiting {
         marks.push("waits for a restart by hand".to_owned());
     }
+    if row.powered && !is_saved_but_for_id(setting, situation, unit) {
+        marks.push(UNSAVED.to_owned());
+    }
     if row.powered && row.id != row.saved_id {
         marks.push(format!("id {} after a restart", row.saved_id));
-    } else if row.powered && !is_saved(setting, situation, unit) {
-        marks.push("not saved".to_owned());
     }
     if setting.dead.contains(unit) {
         marks.push("has failed".to_owned());
@@ -146,46 +231,43 @@ pub fn priority(state: &State, unit: UnitId) -> Option<String> {
 /// The unit that leads the stack.
 #[must_use]
 pub fn leader(setting: &Setting, situation: &Situation) -> Option<UnitId> {
-    let island = situation.incumbent(setting);
-    island.iter().find(|unit| situation.state.units[*unit].primary)
+    primaries(&situation.state, situation.incumbent(setting)).first()
 }
 
-/// How many units the stack has and who leads it.
+/// How many units the stack has and who leads it; none where there is no stack.
 #[must_use]
-pub fn stack(setting: &Setting, situation: &Situation) -> String {
-    match leader(setting, situation) {
-        Some(leader) => {
-            let units = counted(situation.incumbent(setting).len(), "unit");
-            format!("{}: {units}, {} leads", setting.stack, setting.units[leader].key)
-        }
-        None => setting.stack.clone(),
-    }
+pub fn stack(now: &Now<'_>) -> Option<String> {
+    let units = counted(now.incumbent.len(), "unit");
+    now.leader().map(|leader| format!("{units}, {} leads", now.setting.units[leader].key))
 }
 
 /// Whether one broken link would split the units in service.
 #[must_use]
-pub fn protection(setting: &Setting, situation: &Situation) -> (Tone, String) {
-    let live = situation.memory.live;
-    let apart = live.minus(situation.incumbent(setting));
+pub fn protection(now: &Now<'_>) -> (Tone, String) {
+    let live = now.situation.memory.live;
+    let apart = live.minus(now.incumbent);
     match live.len() {
         0 => (Tone::Quiet, "no unit is in service yet".to_owned()),
         1 => (Tone::Plain, "one unit alone: no link that could fail".to_owned()),
         _ if !apart.is_empty() => {
             let away = counted(apart.len(), "unit");
-            (Tone::Bad, format!("not whole: {away} of the stack out of it ({})", setting.keys(apart).join(", ")))
+            (Tone::Bad, format!("not whole: {away} of the stack out of it ({})", now.setting.keys(apart).join(", ")))
         }
-        _ if protected(setting, &situation.state, live) => (Tone::Good, "protected: one link may fail".to_owned()),
+        _ if protected(now.setting, &now.situation.state, live) => {
+            (Tone::Good, "protected: one link may fail".to_owned())
+        }
         _ => (Tone::Care, "not protected: one broken link splits the stack".to_owned()),
     }
 }
 
 /// Each uplink pair that is formed or cabled, with its legs.
 #[must_use]
-pub fn uplinks(setting: &Setting, situation: &Situation) -> Vec<(Tone, String)> {
+pub fn uplinks(now: &Now<'_>) -> Vec<(Tone, String)> {
+    let (setting, running) = (now.setting, &now.situation.state.running);
     let said = setting.uplinks.ids().filter_map(|uplink| {
         let legs: Vec<(Tone, String)> =
-            setting.uplinks[uplink].legs.iter().filter_map(|leg| leg_words(setting, situation, uplink, leg)).collect();
-        let formed = situation.state.running.pairs.contains(uplink);
+            setting.uplinks[uplink].legs.iter().filter_map(|leg| leg_words(now, uplink, leg)).collect();
+        let formed = running.pairs.contains(uplink);
         if legs.is_empty() && !formed {
             return None;
         }
@@ -196,7 +278,7 @@ pub fn uplinks(setting: &Setting, situation: &Situation) -> Vec<(Tone, String)> 
             some => format!("carries over {}", list(&some)),
         };
         let others = legs.iter().filter(|(tone, _)| *tone != Tone::Good).map(|(_, text)| format!("; {text}"));
-        let guard = if situation.state.running.guard == Some(uplink) { " (split guard)" } else { "" };
+        let guard = if running.guard == Some(uplink) { " (split guard)" } else { "" };
         let formed = if formed { "" } else { " is not formed and" };
         let name = &setting.uplinks[uplink].name;
         Some((tone, format!("uplink {name}{guard}{formed} {carrying}{}", others.collect::<String>())))
@@ -205,25 +287,27 @@ pub fn uplinks(setting: &Setting, situation: &Situation) -> Vec<(Tone, String)> 
 }
 
 /// One leg: carrying or why not. None for one that is neither formed nor cabled.
-fn leg_words(setting: &Setting, situation: &Situation, uplink: UplinkId, leg: LegId) -> Option<(Tone, String)> {
-    let state = &situation.state;
-    let row = &setting.legs[leg];
+fn leg_words(now: &Now<'_>, uplink: UplinkId, leg: LegId) -> Option<(Tone, String)> {
+    let state = &now.situation.state;
+    let row = &now.setting.legs[leg];
     let name = row.name.split_once(':').map_or(row.name.clone(), |(member, port)| format!("{member} port {port}"));
-    let cable = row.ports.iter().find_map(|port| {
-        let far = CableRow::Far(uplink, *port);
-        let cables = &setting.ports[*port].cables;
-        cables.iter().copied().find(|cable| setting.cables[*cable] == far && state.plugged.contains(*cable))
-    });
-    let formed = state.running.legs.contains(leg);
+    let cable = row.ports.iter().find_map(|port| far_cable(now.setting, state, uplink, *port));
+    let (formed, carries) = (state.running.legs.contains(leg), now.carries(leg));
     let (tone, how) = match (formed, cable) {
-        (true, _) if situation.carries(setting, leg) => (Tone::Good, ""),
+        (true, _) if carries => (Tone::Good, ""),
         (true, None) => (Tone::Care, "does not carry: no cable"),
-        (true, Some(cable)) if !lit(setting, state, cable) => (Tone::Care, "does not carry: dark"),
+        (true, Some(cable)) if !lit(now.setting, state, cable) => (Tone::Care, "does not carry: dark"),
         (true, Some(_)) => (Tone::Care, "does not carry: not in the stack"),
         (false, Some(_)) => (Tone::Care, "is cabled, but no leg of it"),
         (false, None) => return None,
     };
     Some((tone, format!("{name} {how}").trim_end().to_owned()))
+}
+
+/// The cable that is plugged between a port and the far end of a pair.
+#[must_use]
+pub fn far_cable(setting: &Setting, state: &State, uplink: UplinkId, port: PortId) -> Option<CableId> {
+    far_cable_of(setting, port, uplink).filter(|cable| state.plugged.contains(*cable))
 }
 
 /// The units that a cable joins.
@@ -236,4 +320,20 @@ pub fn cable_units(setting: &Setting, cable: CableId) -> UnitSet {
 #[must_use]
 pub fn minutes(minutes: Minutes) -> String {
     if minutes == Minutes::hundredths(100) { "1 minute".to_owned() } else { format!("{minutes} minutes") }
+}
+
+/// "a", "a and b", "a, b and c".
+#[must_use]
+pub fn list(names: &[String]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => one.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+
+/// "1 unit", "2 units".
+#[must_use]
+pub fn counted(count: usize, what: &str) -> String {
+    if count == 1 { format!("1 {what}") } else { format!("{count} {what}s") }
 }

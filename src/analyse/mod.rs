@@ -1,0 +1,7 @@
+//! A rehearsed plan -> what follows from it beside the proof: how long it takes.
+
+mod course;
+mod time;
+
+pub use course::{Activity, Course, Estimated, course};
+pub use time::{Stage, Time, estimated, time};
