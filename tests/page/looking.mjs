@@ -71,8 +71,9 @@ export async function print({page, modules}) {
   const seen = await page.evaluate(() => {
     dispatchEvent(new Event("beforeprint"));
     const shows = (what) => Array.from(document.querySelectorAll(what)).filter((one) => one.checkVisibility()).length;
-    const drawn = Array.from(document.querySelectorAll("figure"), (one) => Array.from(one.querySelectorAll("svg")));
-    const seen = {steps: shows(".step"), all: document.querySelectorAll(".step").length, pictures: drawn.filter((all) => all.some((one) => one.checkVisibility())).length,
+    const drawn = (one) => Array.from(one.querySelectorAll("svg")).some((part) => part.checkVisibility());
+    const seen = {steps: shows(".step"), all: document.querySelectorAll(".step").length,
+      pictures: Array.from(document.querySelectorAll("figure")).filter(drawn).length,
       screen: shows("button, select, nav, aside")};
     dispatchEvent(new Event("afterprint"));
     return seen;
@@ -133,7 +134,7 @@ export async function plain({browser, bundle}) {
     document.querySelectorAll("details").forEach((one) => { one.open = true; });
     const shows = (one) => one.checkVisibility();
     const hidden = (what) => Array.from(document.querySelectorAll(what)).filter((one) => !shows(one)).length;
-    return {steps: document.querySelectorAll(".step").length, pictures: hidden("figure svg"),
+    return {steps: document.querySelectorAll(".step").length, pictures: hidden("figure .sheet svg"),
       folded: hidden(".step, .steps > li, .steps p, .steps pre, h1, h2, h3, main li"),
       idle: Array.from(document.querySelectorAll("button, select, aside")).filter(shows).length};
   });
