@@ -48,8 +48,8 @@ enum Differ {
     Minutes,
     /// Only in what the proof rests on.
     Trust,
-    /// In no claim: only what is printed does.
-    Text,
+    /// In no claim: only what is printed may.
+    Nothing,
 }
 
 #[derive(Deserialize)]
@@ -124,7 +124,7 @@ fn in_what(one: &Value, other: &Value) -> Differ {
         () if differ("at", true) => Differ::Places,
         () if differ("minutes", true) => Differ::Minutes,
         () if one["trust"] != other["trust"] => Differ::Trust,
-        () => Differ::Text,
+        () => Differ::Nothing,
     }
 }
 
@@ -192,7 +192,12 @@ fn each_habit_makes_another_plan_and_neutrals_way_breaks_a_rule() {
         let verdict = judge(&serde_json::from_value(moved.clone()).unwrap());
         let found = verdict.objections.first().map(|one| (one.code.to_owned(), one.step));
         if !fits(&expected, found.as_ref()) {
-            wrong.push(format!("{}: expected {:?} at {:?}, found {found:?}", name(&case), expected.rule, expected.step));
+            wrong.push(format!(
+                "{}: expected {:?} at {:?}, found {found:?}",
+                name(&case),
+                expected.rule,
+                expected.step
+            ));
         }
         let file = place.join("moved.json");
         fs::write(&file, moved.to_string()).unwrap();
@@ -206,7 +211,11 @@ fn each_habit_makes_another_plan_and_neutrals_way_breaks_a_rule() {
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
     let breaking = all.iter().filter(|(_, expected)| expected.rule.is_some()).count();
-    assert!(all.len() >= 50 && breaking * 2 > all.len(), "{} cases, neutral's way breaks a rule in {breaking}", all.len());
+    assert!(
+        all.len() >= 50 && breaking * 2 > all.len(),
+        "{} cases, neutral's way breaks a rule in {breaking}",
+        all.len()
+    );
 }
 
 /// A trait without a case would be noticed.
@@ -250,5 +259,5 @@ fn the_comparison_itself_can_fail() {
     let plan = |kind: &str, at: &str| serde_json::json!({"steps": [{"do": {"kind": kind}, "at": at}], "trust": []});
     assert_eq!(in_what(&plan("save", "a"), &plan("restart", "a")), Differ::Operations);
     assert_eq!(in_what(&plan("save", "a"), &plan("save", "b")), Differ::Places);
-    assert_eq!(in_what(&plan("save", "a"), &plan("save", "a")), Differ::Text);
+    assert_eq!(in_what(&plan("save", "a"), &plan("save", "a")), Differ::Nothing);
 }
