@@ -269,12 +269,19 @@ fn wanted(path: &str) -> bool {
     })
 }
 
-/// Tables: every value of every cable has a cell.
+/// The lists of which a table tells; one that tells of neither is taken to be the patch list.
+const LISTS: [&str; 2] = ["cables.", "labels."];
+
+/// Tables: every value of every cable has a cell, or of every label.
 fn tables(made: &[Made], report: &mut Report) {
     let mut told = BTreeSet::new();
     for made in made {
         for file in made.files.iter().filter(|file| file.kind == OutputKind::Csv && file.one_per == OnePer::Stack) {
-            for token in made.marked.tokens.iter().filter(|token| token.path.starts_with("cables.")) {
+            let of = |list: &'static str| made.marked.tokens.iter().filter(move |token| token.path.starts_with(list));
+            let tells = |list: &&'static str| of(list).any(|token| holds(&file.text, &token.text));
+            let lists: Vec<&'static str> = LISTS.into_iter().filter(tells).collect();
+            let lists = if lists.is_empty() { vec!["cables."] } else { lists };
+            for token in lists.into_iter().flat_map(of) {
                 if !holds(&file.text, &token.text) && told.insert((file.template.clone(), token.path.clone())) {
                     let last = token.path.rsplit('.').next().unwrap_or("");
                     let message = format!("`{}` does not come out in `{}`", token.path, file.path);
