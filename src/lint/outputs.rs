@@ -154,11 +154,11 @@ fn runbooks(made: &[Made], report: &mut Report) {
             .collect();
         for (made, file) in &pairs {
             let context = &made.marked.context;
-            in_order(made, file, context.moves.iter().flat_map(|one| &one.steps), "step", report);
-            let all: Vec<&StepView> = context.moves.iter().flat_map(|one| &one.steps).collect();
+            in_order(made, file, context.steps(), "step", report);
+            let all: Vec<&StepView> = context.steps().collect();
             told_places(made, file, &all, report);
             for way in &context.ways_back {
-                in_order(made, file, way.steps.iter(), "step of a way back", report);
+                in_order(made, file, way.steps.iter().map(|step| &**step), "step of a way back", report);
             }
         }
         values(&template, &pairs, report);
@@ -169,10 +169,7 @@ fn runbooks(made: &[Made], report: &mut Report) {
 fn is_runbook(file: &Rendered, made: &[Made]) -> bool {
     let told = matches!(file.kind, OutputKind::Text | OutputKind::Markdown | OutputKind::Html);
     let whole = file.one_per == OnePer::Stack && told;
-    let all = |context: &Context| {
-        let steps = context.moves.iter().flat_map(|one| &one.steps);
-        steps.flat_map(lines).filter(|line| holds(&file.text, line)).count()
-    };
+    let all = |context: &Context| context.steps().flat_map(lines).filter(|line| holds(&file.text, line)).count();
     whole
         && made
             .iter()
@@ -209,8 +206,7 @@ fn in_order<'s>(
 fn told_places(made: &Made, file: &Rendered, steps: &[&StepView], report: &mut Report) {
     let spot = |step: &StepView| lines(step).next().and_then(|line| places(&file.text, line).next());
     // marks stand for names: whether a place is the same is asked of the names
-    let real: Vec<&PlaceView> =
-        made.sample.context.moves.iter().flat_map(|one| &one.steps).map(|step| &step.place).collect();
+    let real: Vec<&PlaceView> = made.sample.context.steps().map(|step| &step.place).collect();
     for (at, step) in steps.iter().enumerate() {
         let before = at.checked_sub(1).and_then(|before| steps.get(before));
         let same = at > 0 && real.get(at) == at.checked_sub(1).and_then(|before| real.get(before));

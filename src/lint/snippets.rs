@@ -13,8 +13,12 @@ use crate::render::{PlaceView, Rendered, SegmentView, StepView};
 pub(super) fn segment(made: &Made, file: &Rendered, report: &mut Report) {
     let Some(segment) = &file.segment else { return };
     let told = format!("in `{}` of the sample `{}`", file.path, made.sample.name);
-    let wanted: Vec<(&str, &StepView)> =
-        segment.check.iter().chain(&segment.steps).flat_map(|step| lines(step).map(move |line| (line, step))).collect();
+    let wanted: Vec<(&str, &StepView)> = segment
+        .check
+        .iter()
+        .chain(&segment.steps)
+        .flat_map(|step| lines(step).map(move |line| (line, &**step)))
+        .collect();
     let mut after = 0;
     for (line, step) in &wanted {
         let (kind, number) = (kind_of(step), number(step));
@@ -61,7 +65,7 @@ fn strangers(made: &Made, file: &Rendered, segment: &SegmentView, told: &str, re
     let next: Vec<&String> = segment.next.iter().flat_map(|next| &next.lines).collect();
     let is_back = file.one_per == OnePer::WayBackSegment;
     let context = &made.marked.context;
-    let all = context.moves.iter().flat_map(|one| &one.steps).filter(|step| is_back || !own(step.number));
+    let all = context.steps().filter(|step| is_back || !own(step.number));
     for step in
         all.filter(|step| lines(step).any(|line| holds(&file.text, line) && !next.iter().any(|next| *next == line)))
     {
@@ -72,7 +76,8 @@ fn strangers(made: &Made, file: &Rendered, segment: &SegmentView, told: &str, re
 
 /// The place is named before the first line that is typed.
 fn heading(file: &Rendered, segment: &SegmentView, told: &str, report: &mut Report) {
-    let first = segment.steps.iter().flat_map(lines).filter_map(|line| places(&file.text, line).next()).min();
+    let first =
+        segment.steps.iter().flat_map(|step| lines(step)).filter_map(|line| places(&file.text, line).next()).min();
     let head = file.text.get(..first.unwrap_or(file.text.len())).unwrap_or("");
     let fault = match &segment.place {
         PlaceView::Console { unit, .. } if !holds(head, unit) => Some("the unit whose console it is for"),
@@ -92,7 +97,7 @@ pub(super) fn marks(made: &[Made], report: &mut Report) {
     for file in made.iter().flat_map(|made| &made.files) {
         let Some(segment) = &file.segment else { continue };
         for line in file.text.lines().filter(|line| !line.trim().is_empty()) {
-            let is_step = segment.steps.iter().flat_map(lines).any(|own| holds(line, own));
+            let is_step = segment.steps.iter().flat_map(|step| lines(step)).any(|own| holds(line, own));
             if is_step { typed.push((file, line)) } else { remarks.push((file, line)) }
         }
     }

@@ -38,6 +38,7 @@ pub(super) fn check(samples: &[Sample], report: &mut Report) {
         let turned = |context: &Context| {
             let mut context = context.clone();
             turn(&mut context);
+            context.regroup();
             context
         };
         let shows = marked.iter().any(|one| said(&one.context, report) != said(&turned(&one.context), report));
@@ -49,7 +50,7 @@ pub(super) fn check(samples: &[Sample], report: &mut Report) {
 }
 
 fn steps(context: &mut Context) -> impl Iterator<Item = &mut StepView> {
-    context.moves.iter_mut().flat_map(|one| &mut one.steps)
+    context.moves.iter_mut().flat_map(|one| &mut one.steps).map(|step| &mut **step)
 }
 
 fn tell(path: &str, last: &str, report: &mut Report) {
@@ -87,6 +88,7 @@ fn kinds(marked: &[Marked], report: &mut Report) {
             (step.care, step.cautions) = (Vec::new(), Vec::new());
             change(step);
         }
+        context.regroup();
         context
     };
     let care =

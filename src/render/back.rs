@@ -2,6 +2,7 @@
 
 use super::context::{SegmentView, StackView, StepFile, UnitView, WayBackView};
 use super::error::RenderError;
+use super::shared::Shared;
 use super::story::{segment_views, unit_of};
 use super::words::Words;
 use super::{Dossier, segments, steps, story};
@@ -47,7 +48,7 @@ pub(super) fn views(
                 }
             }
         }
-        (view.steps, view.segments) = (steps, files);
+        (view.steps, view.segments) = (steps.into_iter().map(Shared::new).collect(), files);
         Ok(view)
     })
     .collect()

@@ -1,6 +1,6 @@
-//! Places of steps -> what templates see of them: each place, all of them, and the steps of a move run by run.
+//! Places of steps -> what templates see of them, one by one and all together.
 
-use super::context::{GroupView, PlaceRow, PlaceView, StepView};
+use super::context::{PlaceRow, PlaceView, StepView};
 use super::error::RenderError;
 use super::names::{Names, incomplete};
 use crate::model::document::{Place, PlanDocument, Role, StateDocument, Status, StepEntry, UnitEntry};
@@ -42,22 +42,6 @@ pub(super) fn rows<'s>(steps: impl Iterator<Item = &'s StepView>) -> Vec<PlaceRo
         }
     }
     rows
-}
-
-/// Adds a step to the run that it goes on with, or begins another.
-pub(super) fn group(groups: &mut Vec<GroupView>, step: &StepView) {
-    match groups.last_mut().filter(|last| last.place == step.place) {
-        Some(last) => {
-            last.last_step = step.number;
-            last.steps.push(step.clone());
-        }
-        None => groups.push(GroupView {
-            place: step.place.clone(),
-            first_step: step.number,
-            last_step: step.number,
-            steps: vec![step.clone()],
-        }),
-    }
 }
 
 fn key(place: &PlaceView) -> (&str, &'static str) {

@@ -6,6 +6,7 @@ use super::context::{IslandView, MinutesView, MoveView, PredictionView, StepView
 use super::error::RenderError;
 use super::names::incomplete;
 use super::places;
+use super::shared::Shared;
 use super::words::Words;
 use crate::analyse::{Estimated, estimated};
 use crate::model::Minutes;
@@ -56,7 +57,7 @@ pub(super) fn views(
 }
 
 /// The steps move by move, in the order of the plan; a move that is taken up again stands there again.
-pub(super) fn moves(plan: &PlanDocument, steps: &[StepView]) -> Vec<MoveView> {
+pub(super) fn moves(plan: &PlanDocument, steps: &[Shared<StepView>]) -> Vec<MoveView> {
     let mut moves: Vec<MoveView> = Vec::new();
     let mut sums: Vec<Estimated> = Vec::new();
     for (entry, step) in plan.steps.iter().zip(steps) {
@@ -72,11 +73,11 @@ pub(super) fn moves(plan: &PlanDocument, steps: &[StepView]) -> Vec<MoveView> {
         }
         if let (Some(last), Some(sum)) = (moves.last_mut(), sums.last_mut()) {
             last.steps.push(step.clone());
-            places::group(&mut last.groups, step);
             *sum = sum.then(estimated(entry));
             last.minutes = spoken(*sum);
         }
     }
+    moves.iter_mut().for_each(MoveView::regroup);
     moves
 }
 

@@ -16,6 +16,7 @@ use super::plain::{check_path, scope as as_scope};
 use super::segments::{self, Segment};
 use super::sentence::headline;
 use super::service::{leaders, live_restarts, spare_cables};
+use super::shared::Shared;
 use super::times::times;
 use super::words::{Heard, Words};
 use super::{Dossier, back, cabling, cautions, handover, house, labels, ladder, places, steps};
@@ -48,7 +49,8 @@ pub(super) fn context_of(dossier: &Dossier, engines: &Engines) -> Result<Context
         }
     }
     let ways_back = back::views(dossier, &words, &stack, &units)?;
-    let places = places::rows(steps.iter().chain(ways_back.iter().flat_map(|way| &way.steps)));
+    let steps: Vec<Shared<StepView>> = steps.into_iter().map(Shared::new).collect();
+    let places = places::rows(steps.iter().chain(ways_back.iter().flat_map(|way| &way.steps)).map(|step| &**step));
     let cables = cabling::rows(&names, plan)?;
     Ok(Context {
         format: CONTEXT_FORMAT,
@@ -168,8 +170,8 @@ fn segment_view(plan: &PlanDocument, segment: &Segment, steps: &[StepView], numb
         place: steps.get(first)?.place.clone(),
         first_step: steps.get(first)?.number,
         last_step: steps.get(last)?.number,
-        check: segment.check.and_then(|position| steps.get(position)).cloned(),
-        steps: segment.typed.iter().filter_map(|position| steps.get(*position)).cloned().collect(),
+        check: segment.check.and_then(|position| steps.get(position)).cloned().map(Shared::new),
+        steps: segment.typed.iter().filter_map(|position| steps.get(*position)).cloned().map(Shared::new).collect(),
         ends_with_restart: plan
             .steps
             .get(last)

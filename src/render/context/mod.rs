@@ -19,7 +19,7 @@ use crate::picture::Picture;
 pub use operation::{ActingUnit, CableView, EndView, FactView, OperationView, PortView, WordsScope};
 pub use record::{AsBuiltView, HandOverView, LabelView};
 pub use step::{
-    CareView, CautionView, GroupView, IslandView, MinutesView, MoveView, NextView, PlaceRow, PlaceView, PredictionView,
+    CareView, CautionView, IslandView, MinutesView, MoveView, NextView, PlaceRow, PlaceView, PredictionView,
     SegmentView, StepFile, StepView, StopView, WayBackView,
 };
 pub use times::{
@@ -68,6 +68,18 @@ pub struct Context {
     pub segment: Option<SegmentView>,
     /// The way back that this output is for, with `one_per: way-back-segment`.
     pub way_back: Option<WayBackView>,
+}
+
+impl Context {
+    /// The steps of all moves, in order.
+    pub fn steps(&self) -> impl Iterator<Item = &StepView> {
+        self.moves.iter().flat_map(|one| &one.steps).map(|step| &**step)
+    }
+
+    /// Puts the steps of each move into its runs anew, after somebody has changed them.
+    pub fn regroup(&mut self) {
+        self.moves.iter_mut().for_each(MoveView::regroup);
+    }
 }
 
 /// The dialect that is being rendered.

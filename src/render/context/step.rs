@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::operation::OperationView;
+use crate::render::shared::Shared;
 
 /// What a person would call one thing.
 #[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
@@ -17,9 +18,30 @@ pub struct MoveView {
     /// How long its steps take together.
     pub minutes: MinutesView,
     /// Its steps.
-    pub steps: Vec<StepView>,
+    pub steps: Vec<Shared<StepView>>,
     /// The same steps, in runs at one place.
     pub groups: Vec<GroupView>,
+}
+
+impl MoveView {
+    /// Puts its steps into runs, each at one place.
+    pub(crate) fn regroup(&mut self) {
+        self.groups.clear();
+        for step in &self.steps {
+            match self.groups.last_mut().filter(|last| last.place == step.place) {
+                Some(last) => {
+                    last.last_step = step.number;
+                    last.steps.push(step.clone());
+                }
+                None => self.groups.push(GroupView {
+                    place: step.place.clone(),
+                    first_step: step.number,
+                    last_step: step.number,
+                    steps: vec![step.clone()],
+                }),
+            }
+        }
+    }
 }
 
 /// Steps of a move that follow each other at one place.
@@ -32,7 +54,7 @@ pub struct GroupView {
     /// Its last step.
     pub last_step: u32,
     /// Its steps.
-    pub steps: Vec<StepView>,
+    pub steps: Vec<Shared<StepView>>,
 }
 
 /// A duration in minutes, as text.
@@ -125,7 +147,7 @@ pub struct WayBackView {
     /// How long it takes from the last step that it serves, with all that it goes on with, in whole minutes.
     pub minutes: String,
     /// Its steps, counted from 1; none in an output that holds one of its files.
-    pub steps: Vec<StepView>,
+    pub steps: Vec<Shared<StepView>>,
     /// Its snippet files; none in such an output.
     pub segments: Vec<SegmentView>,
 }
@@ -284,9 +306,9 @@ pub struct SegmentView {
     /// Its last step.
     pub last_step: u32,
     /// The check that opens it, as a step; none where the plan has none here.
-    pub check: Option<StepView>,
+    pub check: Option<Shared<StepView>>,
     /// The typed steps.
-    pub steps: Vec<StepView>,
+    pub steps: Vec<Shared<StepView>>,
     /// Whether its last step restarts a unit.
     pub ends_with_restart: bool,
     /// The step after it.
