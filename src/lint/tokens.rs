@@ -64,7 +64,10 @@ pub(super) fn marked(context: &Context, after: &str) -> Option<Marked> {
     let keys: Vec<String> = context.units.iter().map(|unit| unit.key.clone()).collect();
     let mut walk = Walk { keys, known: BTreeMap::new(), tokens: Vec::new(), seen: BTreeSet::new(), after };
     walk.mark(&mut value, &At::default());
-    Some(Marked { context: serde_json::from_value(value).ok()?, tokens: walk.tokens })
+    let mut context: Context = serde_json::from_value(value).ok()?;
+    // a step is at its own place there too
+    context.regroup();
+    Some(Marked { context, tokens: walk.tokens })
 }
 
 /// A place in the context.
