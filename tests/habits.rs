@@ -145,16 +145,16 @@ fn transplanted(neutral: &Value, habit: &Value, expected: &Expected) -> Value {
     Value::Object(plan)
 }
 
-/// What the second judge says of plans, each by the rule and the step of its first breach.
-fn second_judge(files: &[PathBuf]) -> Vec<Option<(String, Option<u32>)>> {
+/// What the second judge says of plans: the rules and the step of the first step that breaks one.
+fn second_judge(files: &[PathBuf]) -> Vec<Vec<(String, Option<u32>)>> {
     let said = Command::new("python3").arg("-B").arg(here("tests/judge/judge.py")).args(files).output().unwrap();
     let told = String::from_utf8_lossy(&said.stdout);
     assert_eq!(told.lines().count(), files.len(), "{}", String::from_utf8_lossy(&said.stderr));
     let verdict = |line: &str| {
         let answer: Value = serde_json::from_str(line).unwrap();
-        let breach = answer["breaches"].as_array().unwrap().first()?.clone();
-        let step = breach["step"].as_u64().map(|number| u32::try_from(number).unwrap());
-        Some((breach["rule"].as_str().unwrap().to_owned(), step))
+        let step = |breach: &Value| breach["step"].as_u64().map(|number| u32::try_from(number).unwrap());
+        let breaches = answer["breaches"].as_array().unwrap().iter();
+        breaches.map(|breach| (breach["rule"].as_str().unwrap().to_owned(), step(breach))).collect()
     };
     told.lines().map(verdict).collect()
 }
@@ -205,7 +205,10 @@ fn each_habit_makes_another_plan_and_neutrals_way_breaks_a_rule() {
         all.push((name(&case), expected));
     }
     for ((case, expected), found) in all.iter().zip(second_judge(&files)) {
-        if !fits(expected, found.as_ref()) {
+        // a step may break several rules, and judges need not name them in one order
+        let agrees =
+            if found.is_empty() { fits(expected, None) } else { found.iter().any(|one| fits(expected, Some(one))) };
+        if !agrees {
             wrong.push(format!("{case}: the second judge says {found:?}, expected {:?}", expected.rule));
         }
     }

@@ -88,7 +88,7 @@ const CANARIES: [(&str, &str, &str, &str); 10] = [
         "{{ port.interface }} to {{ side }}",
         "{{ side }} to {{ port.interface }}",
     ),
-    ("output-lacks", "runbook-words.j2", "- if not: {{ step.otherwise }}", "- if not: stop"),
+    ("output-lacks", "runbook-step.md.j2", "- if not: {{ otherwise }}", "- if not: stop"),
     ("step-order", "snippet.j2", "for step in segment.steps", "for step in segment.steps|reverse"),
     ("line-unmarked", "snippet.j2", "# at: ", "at: "),
     (
