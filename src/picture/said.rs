@@ -2,7 +2,7 @@
 
 use super::cast::{Cable, Cast, Leg};
 use super::film::{Change, Element, Who};
-use super::words::{UNSAVED, counted};
+use super::words::{AFTER_RESTART, UNSAVED, counted};
 
 /// The most clauses of a sentence.
 const MOST: usize = 4;
@@ -85,8 +85,11 @@ impl News<'_> {
         if let Some(change) = self.changed(at, "marks") {
             let (was, is) = (change.was.split("; "), unit.says("marks").split("; "));
             said.extend(is.clone().filter(|mark| !was.clone().any(|old| old == *mark)));
-            let had = |mark: &str| was.clone().any(|old| old == mark) && !is.clone().any(|new| new == mark);
-            if had(UNSAVED) && unit.says("power") == "on" && self.changed(at, "power").is_none() {
+            // an id that counts already is saved like all else
+            let gone = |like: fn(&str) -> bool| was.clone().any(like) && !is.clone().any(like);
+            let had = gone(|mark| mark == UNSAVED) || gone(|mark| mark.ends_with(AFTER_RESTART));
+            let here = unit.says("power") == "on" && self.changed(at, "power").is_none();
+            if had && here && unit.says("restarts") == "no" {
                 said.push("saved");
             }
         }

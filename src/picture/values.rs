@@ -170,7 +170,9 @@ impl<'a> Step<'a> {
             Tone::Care | Tone::Bad => "no",
         };
         let pairs = words::uplinks(self.now).into_iter().map(|(_, text)| text).collect::<Vec<_>>().join("; ");
-        let uplinks = pairs.strip_prefix('u').map_or(String::new(), |rest| format!("U{rest}."));
+        let mut letters = pairs.chars();
+        let uplinks =
+            letters.next().map_or(String::new(), |first| format!("{}{}.", first.to_uppercase(), letters.as_str()));
         let text = words::stack(self.now).unwrap_or_else(|| "no stack yet".to_owned());
         [
             Text::Owned(text),

@@ -13,6 +13,8 @@ use crate::model::table::{CableId, LegId, PortId, UnitId, UnitSet, UplinkId};
 
 /// The mark of a unit that would not come back as it runs.
 pub const UNSAVED: &str = "not saved";
+/// How the mark ends of a unit that would boot with another id than it acts on.
+pub const AFTER_RESTART: &str = " after a restart";
 
 /// How a piece of text is meant. It only repeats what the words say.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -171,7 +173,7 @@ pub fn role(now: &Now<'_>, unit: UnitId) -> (Tone, &'static str) {
     }
     match (now.islands.around(unit).len(), row.primary) {
         (1, _) => (Tone::Plain, "on its own"),
-        (_, true) => (Tone::Care, "apart leads"),
+        (_, true) => (Tone::Care, "apart, leads"),
         (_, false) => (Tone::Care, "apart"),
     }
 }
@@ -194,7 +196,7 @@ pub fn marks(setting: &Setting, situation: &Situation, unit: UnitId) -> Vec<Stri
         marks.push(UNSAVED.to_owned());
     }
     if row.powered && row.id != row.saved_id {
-        marks.push(format!("id {} after a restart", row.saved_id));
+        marks.push(format!("id {}{AFTER_RESTART}", row.saved_id));
     }
     if setting.dead.contains(unit) {
         marks.push("has failed".to_owned());

@@ -17,11 +17,13 @@ pub use codes::{CODES, code};
 pub use places::{SITE, place};
 
 use crate::model::acts::{Act, act};
-#[cfg(test)]
-use crate::model::document::StepEntry;
 use crate::model::document::{PLAN_FORMAT, PlanDocument, StateDocument};
+#[cfg(test)]
+use crate::model::document::{Phase, StepEntry};
 use crate::model::names::Minutes;
 use crate::model::naming::{Documents, ShapeFault, setting};
+#[cfg(test)]
+use crate::model::operation::unit_of;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::slips::Script;
@@ -192,7 +194,12 @@ impl Trail {
         let setting = setting_of(plan).unwrap();
         let start = Situation::start(&setting);
         let mut situation = start.clone();
-        let mut pass = |step: &StepEntry| {
+        let on_founder = |step: &StepEntry| match act(&setting, &step.action) {
+            Ok(Act::Do(operation)) => step.phase == Phase::Stage && unit_of(&setting, operation) == setting.founder(),
+            _ => false,
+        };
+        let founding = setting.founder().and_then(|_| plan.steps.iter().rposition(on_founder));
+        let mut pass = |(position, step): (usize, &StepEntry)| {
             let mut passed =
                 Passed { situation: situation.clone(), unit: None, restarts: UnitSet::EMPTY, clock: Minutes::ZERO };
             if let Ok(Act::Do(operation)) = act(&setting, &step.action)
@@ -201,10 +208,13 @@ impl Trail {
                 passed.situation = done.after;
                 passed.restarts = done.events.restarts;
             }
+            if founding == Some(position) {
+                passed.situation.found_stack(&setting);
+            }
             situation = passed.situation.clone();
             passed
         };
-        let passed = plan.steps.iter().map(&mut pass).collect();
-        Self { start, passed, founding: None, setting }
+        let passed = plan.steps.iter().enumerate().map(&mut pass).collect();
+        Self { start, passed, founding, setting }
     }
 }

@@ -36,7 +36,7 @@ def role(replay, name):
         return found.pop() if len(found) == 1 else None
     if len(view.home[name]) == 1:
         return "on its own"
-    return "apart leads" if unit.primary else "apart"
+    return "apart, leads" if unit.primary else "apart"
 
 
 def unit(replay, name):
