@@ -74,16 +74,27 @@ def cable(replay, ends):
     return told
 
 
-def leg(replay, uplink, leg):
+def leg(replay, uplink, leg, box):
+    """A leg is a member's; where a member has two boxes, the old and the new one, each is drawn with it."""
     state, (member, number) = replay.state, end_parts(leg)
-    boxes = replay.world.boxes.get(member, ())
-    plugged = [box for box in boxes if tuple(sorted((f"far:{uplink}", f"{box}:{number}"))) in state.cables]
-    told = {
-        "plugged": yes(plugged),
-        "formed": yes(leg in state.shared_running.uplinks.get(uplink, ())),
-        "carries": yes(replay.view.carries(uplink, leg)),
+    cable = tuple(sorted((f"far:{uplink}", f"{box}:{number}")))
+    formed = leg in state.shared_running.uplinks.get(uplink, ())
+    lit = replay.view.kinds.get(cable) == "far"
+    return {
+        "plugged": yes(cable in state.cables),
+        "formed": yes(formed),
+        "carries": yes(formed and lit and box in replay.view.boxes_in_stack(member)),
     }
-    return told
+
+
+def legs_drawn(replay, legs):
+    """Each leg at each box of its member: its name, and what is so."""
+    drawn = {}
+    for uplink, end in legs:
+        member, number = end_parts(end)
+        for box in replay.world.boxes.get(member, ()):
+            drawn[f"{uplink} {box}:{number}"] = leg(replay, uplink, end, box)
+    return drawn
 
 
 def situation(replay, cables, legs):
@@ -97,7 +108,7 @@ def situation(replay, cables, legs):
     return {
         "units": {name: unit(replay, name) for name in replay.state.units},
         "cables": {" ".join(ends): cable(replay, ends) for ends in cables},
-        "legs": {f"{uplink} {end}": leg(replay, uplink, end) for uplink, end in legs},
+        "legs": legs_drawn(replay, legs),
         "protected": protected,
     }
 
