@@ -30,19 +30,13 @@ use ringwright::platform::Platform;
 const DIALECTS: [&str; 2] = ["templates/neutral", "examples/dialects/pentrough"];
 
 /// Mistakes that the lint does not see, and why.
-const MISSED: [(&str, u64, &str); 12] = [
+const MISSED: [(&str, u64, &str); 6] = [
     ("templates/neutral", 2, "one sentence with its argument at another place: the words are there, in another order"),
-    ("templates/neutral", 10, "rows of a table in another order"),
     ("templates/neutral", 18, "a sentence for people without any argument"),
     ("templates/neutral", 22, "the next line names the stack and the unit too, each in its place"),
-    ("templates/neutral", 30, "of three branches two come out: words for `until` that are both said somewhere"),
-    ("templates/neutral", 33, "rack and height unit are both numbers there, and both come out"),
     ("templates/neutral", 42, "the next line names the stack and the unit too, each in its place"),
-    ("templates/neutral", 46, "of three branches two come out: words for `until` that are both said somewhere"),
-    ("templates/neutral", 78, "the label says whose it is too"),
     ("examples/dialects/pentrough", 13, "the same words in another order, no argument in another's place"),
-    ("examples/dialects/pentrough", 45, "of two branches both come out: a line more, and none less"),
-    ("examples/dialects/pentrough", 69, "the same words in another order, no argument in another's place"),
+    ("examples/dialects/pentrough", 69, "the unit at the end of its sentence instead of before its place"),
 ];
 
 /// How many mistakes are drawn in each dialect, those that change nothing aside.
@@ -79,7 +73,7 @@ fn our_dialects_are_clean() {
 }
 
 /// Every finding has a mistake that must be found by it: its code, the template, what stands there and what is put there.
-const CANARIES: [(&str, &str, &str, &str); 10] = [
+const CANARIES: [(&str, &str, &str, &str); 14] = [
     (
         "words-alike",
         "steps/enable-port.j2",
@@ -94,6 +88,20 @@ const CANARIES: [(&str, &str, &str, &str); 10] = [
         "{{ port.interface }} to {{ side }}",
         "{{ side }} to {{ port.interface }}",
     ),
+    ("argument-unused", "steps/await.j2", "{% if until == \"up\" %}", "{% if until != \"up\" %}"),
+    (
+        "argument-place",
+        "steps/power-off.j2",
+        "{{ unit.key }}{{ words.label(unit) }}",
+        "{{ words.label(unit) }}{{ unit.key }}",
+    ),
+    (
+        "argument-place",
+        "snippet.j2",
+        "rack {{ place.rack }}{% endif %}{% if place.height_unit is not none %}, height unit {{ place.height_unit }}",
+        "rack {{ place.height_unit }}{% endif %}{% if place.height_unit is not none %}, height unit {{ place.rack }}",
+    ),
+    ("step-order", "labels.csv.j2", "for one in labels", "for one in labels|reverse"),
     ("output-lacks", "runbook-step.md.j2", "- if not: {{ otherwise }}", "- if not: stop"),
     ("step-order", "snippet.j2", "for step in segment.steps", "for step in segment.steps|reverse"),
     ("line-unmarked", "snippet.j2", "# at: ", "at: "),
@@ -188,9 +196,7 @@ fn mistakes_are_found() {
         let numbers: Vec<u64> = missed.iter().map(|one| one.seed).collect();
         let known: Vec<u64> = MISSED.iter().filter(|(of, ..)| *of == folder).map(|(_, seed, _)| *seed).collect();
         assert_eq!(numbers, known, "{folder}: other mistakes are missed than the list gives reasons for");
-        // the aim is one in twenty; this drawing, made when the page came, misses it for neutral
-        let most = if folder == "templates/neutral" { 9 } else { tried.len() / 20 };
-        assert!(missed.len() <= most, "{folder}: too many are missed: {}", missed.len());
+        assert!(missed.len() <= tried.len() / 20, "{folder}: too many are missed: {}", missed.len());
         assert!(kinds.len() >= 8, "{folder}: {kinds:?}");
     }
 }

@@ -17,7 +17,8 @@ pub(super) fn check(said: &[Said], report: &mut Report) {
     let classes = classes();
     by_majority(said, &classes, report);
     for one in said {
-        by_name(one, &classes, report);
+        by_name(&one.template, &one.text, &classes, report);
+        glued(one, &classes, report);
         in_order(one, report);
     }
     by_place(said, report);
@@ -90,9 +91,42 @@ const NAMES: [(&str, &str, bool); 14] = [
     ("cable's length", "metres", false),
 ];
 
+/// Values of files, by the last part of their paths in the context: the class that its words name.
+const IN_FILES: [(&str, &str); 2] = [("rack", "rack"), ("height_unit", "height unit")];
+
+/// The words beside values in whole files: `told` are the values, each with its path in the context.
+pub(super) fn in_file<'t>(
+    template: &str,
+    text: &str,
+    told: impl Iterator<Item = (&'t str, &'t str)>,
+    report: &mut Report,
+) {
+    let mut classes: Classes = IN_FILES.iter().map(|(_, class)| (*class, Vec::new())).collect();
+    for (path, value) in told {
+        let at = IN_FILES.iter().position(|(last, _)| path.rsplit('.').next() == Some(last));
+        if let Some((_, values)) = at.and_then(|at| classes.get_mut(at)) {
+            values.push(value.to_owned());
+        }
+    }
+    text.lines().for_each(|line| by_name(template, line, &classes, report));
+}
+
+/// A value right behind another one or a closing bracket: what belongs behind it was put before it.
+fn glued(one: &Said, classes: &Classes, report: &mut Report) {
+    let values = || classes.iter().flat_map(|(class, values)| values.iter().map(move |value| (class, value)));
+    for (class, value) in values() {
+        let after = |before: &str| one.text.contains(&format!("{before}{value}"));
+        let what = values().find(|(_, other)| after(other)).map(|(class, _)| *class);
+        if let Some(what) = what.or_else(|| after(")").then_some("closing bracket")) {
+            let message = format!("the {class} stands right behind the {what}: the two may have changed places");
+            report.at(&ARGUMENT_PLACE, &one.template, "", message);
+        }
+    }
+}
+
 /// A class's own name beside a value of another class, while a value of its own is there without it.
-fn by_name(one: &Said, classes: &Classes, report: &mut Report) {
-    let words = words(&one.text);
+fn by_name(template: &str, text: &str, classes: &Classes, report: &mut Report) {
+    let words = words(text);
     let lower: Vec<String> = words.iter().map(|word| word.to_lowercase()).collect();
     let named = |at: usize, name: &str, before: bool| {
         let parts: Vec<&str> = name.split(' ').collect();
@@ -112,7 +146,7 @@ fn by_name(one: &Said, classes: &Classes, report: &mut Report) {
             let side = if before { "before" } else { "after" };
             let message =
                 format!("`{name}` stands {side} the {odd}, and not {side} the {own}: the two may have changed places");
-            report.at(&ARGUMENT_PLACE, &one.template, name.split(' ').next().unwrap_or(name), message);
+            report.at(&ARGUMENT_PLACE, template, name.split(' ').next().unwrap_or(name), message);
         }
     }
 }

@@ -3,6 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::neighbours;
 use super::report::{NOT_THE_SAME_TWICE, OUTPUT_LACKS, Report, STEP_ORDER};
 use super::samples::Sample;
 use super::snippets;
@@ -101,6 +102,12 @@ pub(super) fn check(samples: &[Sample], report: &mut Report) -> BTreeSet<String>
         made.files.iter().filter(|file| file.segment.is_some()).for_each(|file| snippets::segment(made, file, report));
     }
     snippets::marks(&made, report);
+    for (made, file) in made.iter().flat_map(|made| made.files.iter().map(move |file| (made, file))) {
+        if file.kind != OutputKind::Csv {
+            let told = made.marked.tokens.iter().map(|token| (token.path.as_str(), token.text.as_str()));
+            neighbours::in_file(&file.template, &file.text, told, report);
+        }
+    }
     runbooks(&made, report);
     tables(&made, report);
     super::states::check(samples, report);
@@ -291,6 +298,7 @@ fn tables(made: &[Made], report: &mut Report) {
     };
     let mut told = BTreeSet::new();
     for (made, file) in pairs() {
+        in_rows(made, file, report);
         let list = if tells(LABELS, &file.template) { LABELS } else { CABLES };
         for token in made.marked.tokens.iter().filter(|token| token.path.starts_with(list)) {
             if !holds(&file.text, &token.text) && told.insert((file.template.clone(), token.path.clone())) {
@@ -299,6 +307,20 @@ fn tables(made: &[Made], report: &mut Report) {
                 report.at(&OUTPUT_LACKS, &file.template, last, message);
             }
         }
+    }
+}
+
+/// The rows of a table come in the order of what it tells of.
+fn in_rows(made: &Made, file: &Rendered, report: &mut Report) {
+    let mut columns: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+    for token in made.marked.tokens.iter().filter(|token| [CABLES, LABELS].iter().any(|of| token.path.starts_with(of)))
+    {
+        columns.entry(&token.path).or_default().extend(places(&file.text, &token.text).next());
+    }
+    if let Some(path) = columns.iter().find_map(|(path, found)| (!found.is_sorted()).then_some(*path)) {
+        let message = format!("the rows of `{}` come in another order than `{path}` in the context", file.path);
+        let list = path.split('.').next().unwrap_or(path);
+        report.at(&STEP_ORDER, &file.template, list, message);
     }
 }
 

@@ -32,14 +32,24 @@ pub(super) fn check(platform: &Platform, report: &mut Report) -> Vec<Said> {
                 continue;
             }
         };
+        let mut heard: BTreeSet<(&str, String)> = BTreeSet::new();
         for (argument, scope) in &exercise.changed {
-            let same = match said(&bench, &exercise, scope) {
-                Ok(text) => text == base,
+            let text = match said(&bench, &exercise, scope) {
+                Ok(text) => text,
                 Err(fault) => {
                     report.fault(&fault);
                     continue;
                 }
             };
+            let same = text == base;
+            // of an argument with a few values, each has words of its own
+            if !same && !heard.insert((argument, text)) && told.insert((exercise.template.clone(), *argument)) {
+                let message = format!(
+                    "two values of `{argument}` have the same words{}: nobody can tell which is meant",
+                    at(exercise.place)
+                );
+                report.at(&ARGUMENT_UNUSED, &exercise.template, last_part(argument), message);
+            }
             // a value comes out as it is: another case, a number more, half of a name is another port of another unit
             let of_step = matches!(exercise.scope, Scope::Step(_));
             let bent = shown(argument).filter(|values| of_step && !values.iter().any(|value| holds(&base, value)));
