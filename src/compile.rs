@@ -13,7 +13,7 @@ use crate::plan::consents::{Kind, Need, needs};
 use crate::plan::{NoRoute, granted, route, setting_of};
 use crate::platform::Platform;
 use crate::rehearse::{Rehearsed, Verdict, judge};
-use crate::render::{Bundle, Dossier, Part, RenderError, digest, render};
+use crate::render::{Bundle, Dossier, Engines, Part, RenderError, digest, render_with};
 use crate::source::{FileId, Sources, Span};
 use crate::watch::{Origin, plan};
 
@@ -81,6 +81,21 @@ pub fn compile(
     platform: &Platform,
     findings: &mut Findings,
 ) -> Result<Compiled, Reported> {
+    compile_with(&Engines::new(platform), sources, intent, baseline, platform, findings)
+}
+
+/// The same with the platform's templates, parsed before.
+///
+/// # Errors
+/// As [`compile`].
+pub fn compile_with(
+    engines: &Engines,
+    sources: &Sources,
+    intent: &Intent,
+    baseline: Option<&Intent>,
+    platform: &Platform,
+    findings: &mut Findings,
+) -> Result<Compiled, Reported> {
     let problem = lower(intent, baseline, platform, findings)?;
     let digests = digests(sources, intent, baseline, platform);
     let rehearsed = prove(&problem, intent, &digests, findings)?;
@@ -92,7 +107,7 @@ pub fn compile(
         compiler: COMPILER,
         inputs: &digests,
     };
-    let bundle = render(&dossier)
+    let bundle = render_with(&dossier, engines)
         .map_err(|error| findings.error(template_fault(&error, platform, sources, intent.dialect.span)))?;
     Ok(Compiled { problem, rehearsed, bundle })
 }

@@ -142,6 +142,12 @@ impl Findings {
         Mark(self.all.len())
     }
 
+    /// Whether nothing was found since the mark was made.
+    #[must_use]
+    pub fn nothing_since(&self, mark: Mark) -> bool {
+        self.all.len() == mark.0
+    }
+
     /// Fails if an error was reported since the mark was made.
     ///
     /// # Errors

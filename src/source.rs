@@ -126,6 +126,23 @@ impl Sources {
         id
     }
 
+    /// How many files there are.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.files.len()
+    }
+
+    /// Whether there is none.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.files.is_empty()
+    }
+
+    /// Forgets all files after the first so many.
+    pub fn truncate(&mut self, count: usize) {
+        self.files.truncate(count);
+    }
+
     /// The path of a file, as messages show it.
     #[must_use]
     pub fn path(&self, file: FileId) -> &str {

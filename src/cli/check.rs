@@ -1,50 +1,53 @@
 //! `ringwright check`: reads intents and says all that is wrong with them; writes nothing.
 
-use std::path::PathBuf;
+use std::path::Path;
 
 use clap::Args;
 
-use super::{Exit, FindingsAs, Reader, Request, terminal};
+use super::fleet::git::Baseline;
+use super::fleet::{Done, Fleet, Sum, Worker, done, git};
+use super::{Exit, Request, Standing, terminal};
 use crate::lower;
 
 /// Check intents: their shape, their rules, and the change that each asks for.
 #[derive(Args)]
 pub(super) struct Check {
-    /// The intents.
-    #[arg(required = true, value_name = "INTENT")]
-    files: Vec<PathBuf>,
-    /// The intent of the stack as it stands; it comes before the one that the intent names.
-    #[arg(long, value_name = "BASELINE")]
-    from: Option<PathBuf>,
-    /// A folder in which dialects may lie, besides each intent's own.
-    #[arg(long, value_name = "DIR")]
-    dialect_root: Vec<PathBuf>,
-    /// How to write the findings.
-    #[arg(long, value_enum, default_value_t, value_name = "FORM")]
-    findings: FindingsAs,
+    #[command(flatten)]
+    fleet: Fleet,
 }
 
 impl Check {
     pub(super) fn run(self) -> Exit {
-        if self.from.is_some() && self.files.len() > 1 {
-            terminal::error("--from names the stack as it stands of one intent; check one at a time with it\n");
-            return Exit::Unusable;
-        }
-        let mut reader = Reader::new(self.dialect_root);
-        let refused = self.files.iter().filter(|file| !check(&mut reader, file, self.from.as_deref())).count();
-        reader.findings.sort();
-        terminal::findings(&reader.findings, &reader.sources, self.findings);
-        if self.findings == FindingsAs::Text {
-            terminal::print(&sentence(self.files.len(), refused));
-        }
-        terminal::exit(&reader.findings, reader.unreadable)
+        let intents = match self.fleet.intents() {
+            Ok(intents) => intents,
+            Err(exit) => return exit,
+        };
+        let revision = match self.fleet.revision(&intents) {
+            Ok(revision) => revision,
+            Err(exit) => return exit,
+        };
+        let part = self.fleet.part(intents.all.clone());
+        let (mut sum, mut refused) = (Sum::default(), 0);
+        let work = |worker: &mut Worker, intent: &Path| self.check(worker, intent, revision.as_ref());
+        self.fleet.each((&intents, &part), &mut sum, work, |_, _, fine| refused += usize::from(!fine));
+        self.fleet.say(&sentence(part.len(), refused));
+        self.fleet.finish("check", sum)
     }
-}
 
-/// False if the intent or its change is refused.
-fn check(reader: &mut Reader, file: &std::path::Path, from: Option<&std::path::Path>) -> bool {
-    let Ok(opened) = reader.open(&Request { intent: file, from, dialect: None }) else { return false };
-    lower::lower(&opened.intent, opened.baseline.as_ref(), &opened.platform, &mut reader.findings).is_ok()
+    /// False if the intent or its change is refused.
+    fn check(&self, worker: &mut Worker, intent: &Path, revision: Option<&git::Revision>) -> Done<bool> {
+        let baseline = Baseline::of(revision, intent, &mut worker.reader);
+        let from = baseline.as_ref().map(|baseline| baseline.standing(self.fleet.from.as_deref()));
+        let fine = from.is_ok_and(|from| self.is_fine(worker, intent, from));
+        let exit = terminal::exit(&worker.reader.findings, worker.reader.unreadable);
+        done(worker, self.fleet.findings, exit, fine)
+    }
+
+    fn is_fine(&self, worker: &mut Worker, intent: &Path, from: Standing<'_>) -> bool {
+        let reader = &mut worker.reader;
+        let Ok(opened) = reader.open(&Request { intent, from, dialect: None }) else { return false };
+        lower::lower(&opened.intent, opened.baseline.as_ref(), &opened.platform, &mut reader.findings).is_ok()
+    }
 }
 
 fn sentence(all: usize, refused: usize) -> String {

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand};
 
-use super::{Exit, FindingsAs, Reader, Request, terminal};
+use super::{Exit, FindingsAs, Reader, Request, Standing, terminal};
 use crate::compile::{COMPILER, compile, prove};
 use crate::diag::{Code, Diagnostic};
 use crate::lint::{cases, lint, scaffold, trial};
@@ -279,7 +279,7 @@ impl Test {
     fn case(&self, reader: &mut Reader, case: &Path) -> Option<bool> {
         let (intent, baseline) = (case.join("intent.yaml"), case.join("baseline.yaml"));
         let from = baseline.is_file().then_some(baseline.as_path());
-        let request = Request { intent: &intent, from, dialect: Some(&self.dialect.dialect) };
+        let request = Request { intent: &intent, from: Standing::or_named(from), dialect: Some(&self.dialect.dialect) };
         let opened = reader.open(&request).ok()?;
         let before = opened.baseline.as_ref();
         let compiled = compile(&reader.sources, &opened.intent, before, &opened.platform, &mut reader.findings).ok()?;
@@ -312,7 +312,11 @@ impl Test {
 impl Context {
     fn run(&self, reader: &mut Reader) -> Option<String> {
         *reader = Reader::new(self.dialect_root.clone());
-        let request = Request { intent: &self.intent, from: self.from.as_deref(), dialect: self.dialect.as_deref() };
+        let request = Request {
+            intent: &self.intent,
+            from: Standing::or_named(self.from.as_deref()),
+            dialect: self.dialect.as_deref(),
+        };
         let opened = reader.open(&request).ok()?;
         let (intent, platform) = (&opened.intent, &opened.platform);
         let problem = lower(intent, opened.baseline.as_ref(), platform, &mut reader.findings).ok()?;

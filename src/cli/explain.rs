@@ -2,7 +2,7 @@
 
 use clap::Args;
 
-use super::{Exit, compile, dialect, open, terminal, window};
+use super::{Exit, compile, dialect, fleet, open, terminal, window};
 use crate::diag::{Code, nearest};
 use crate::report::wrapped;
 use crate::{intent, lower, platform, yaml};
@@ -26,6 +26,7 @@ pub fn codes() -> impl Iterator<Item = &'static Code> {
         dialect::CODES,
         compile::CODES,
         window::CODES,
+        fleet::CODES,
     ];
     stages.into_iter().chain(lower::CODES.iter().copied()).chain(later).flatten().copied()
 }

@@ -5,7 +5,11 @@
 mod check;
 mod compile;
 mod dialect;
+mod done;
 mod explain;
+mod fleet;
+mod folder;
+mod manual;
 mod mistake;
 mod open;
 mod rehearse;
@@ -16,8 +20,9 @@ mod window;
 
 use clap::{Parser, Subcommand, ValueEnum};
 
+pub use done::DoneRecord;
 pub use explain::codes;
-pub use open::{Opened, Reader, Request};
+pub use open::{Opened, Reader, Request, Standing};
 
 /// Compiles the intent of a switch stack into proved, ordered change snippets.
 #[derive(Parser)]
@@ -33,8 +38,11 @@ enum Command {
     Compile(compile::Compile),
     Rehearse(rehearse::Rehearse),
     Schema(schema::Schema),
+    Done(done::Done),
     Dialect(dialect::Dialect),
     Explain(explain::Explain),
+    Completions(manual::Completions),
+    Manual(manual::Manual),
 }
 
 /// How a run ends, as the exit status says it.
@@ -46,6 +54,8 @@ pub enum Exit {
     Refused,
     /// Wrong use of the command line, or a file that cannot be read or written.
     Unusable,
+    /// The files on disk are not what would be written.
+    Differs,
     /// A fault in the program itself.
     Fault,
 }
@@ -58,6 +68,7 @@ impl Exit {
             Self::Fine => 0,
             Self::Refused => 1,
             Self::Unusable => 2,
+            Self::Differs => 3,
             Self::Fault => 70,
         }
     }
@@ -71,6 +82,8 @@ pub enum FindingsAs {
     Text,
     /// As data, for pipelines.
     Json,
+    /// As SARIF 2.1.0, for what shows findings beside lines.
+    Sarif,
 }
 
 /// Runs the command that the arguments name.
@@ -90,8 +103,11 @@ pub fn run() -> Exit {
         Command::Compile(command) => command.run(),
         Command::Rehearse(command) => command.run(),
         Command::Schema(command) => command.run(),
+        Command::Done(command) => command.run(),
         Command::Dialect(command) => command.run(),
         Command::Explain(command) => command.run(),
+        Command::Completions(command) => command.run(),
+        Command::Manual(command) => command.run(),
     }
 }
 

@@ -4,16 +4,19 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::io::Read;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
+use super::folder;
 use crate::compile::template_fault;
-use crate::diag::{Code, Diagnostic, Findings, Reported};
+use crate::diag::{Code, Diagnostic, Findings, Mark, Reported};
 use crate::intent::{self, Intent};
 use crate::lower;
 use crate::model::document::Inputs;
 use crate::platform::{self, Layer, Platform, assemble, too_many};
 use crate::render::coverage;
-use crate::source::{FileId, Sources, Span};
-use crate::yaml::MAX_BYTES;
+use crate::report;
+use crate::source::{FileId, Sources, Span, sha256};
+use crate::yaml::{self, MAX_BYTES};
 
 /// The codes of this file.
 pub(super) const CODES: &[&Code] = &[&CANNOT_READ, &CANNOT_WRITE, &NOT_TEXT, &DIALECT_OUTSIDE, &DIALECT_TOO_BIG];
@@ -42,25 +45,49 @@ pub const DIALECT_OUTSIDE: Code = Code {
 the intent's own folder, or in one that the command line allows by `--dialect-root`. Links that lead out do not help.",
 };
 /// A dialect that holds too much.
-pub const DIALECT_TOO_BIG: Code = Code {
+pub(super) const DIALECT_TOO_BIG: Code = Code {
     name: "dialect-too-big",
     explanation: "A dialect has at most 1000 files with 16 MiB together, in folders at most 8 deep. A folder with more is most likely the wrong one.",
 };
 
 const MAX_PLAN: usize = 64 << 20;
-const MAX_FILES: usize = 1000;
-const MAX_TOTAL: usize = 16 << 20;
-const MAX_DEPTH: usize = 8;
 
 /// What is to be opened.
 #[derive(Clone, Copy, Debug)]
 pub struct Request<'a> {
     /// The intent.
     pub intent: &'a Path,
-    /// The stack as it stands, before the one that the intent names.
-    pub from: Option<&'a Path>,
+    /// The stack as it stands.
+    pub from: Standing<'a>,
     /// A dialect instead of the intent's: a built-in one's name, or a folder.
     pub dialect: Option<&'a str>,
+}
+
+/// Where the stack as it stands is described.
+#[derive(Clone, Copy, Debug, Default)]
+pub enum Standing<'a> {
+    /// Where the intent says, if it does.
+    #[default]
+    Named,
+    /// In this file, whatever the intent says.
+    File(&'a Path),
+    /// In this text, whatever the intent says.
+    Text {
+        /// What messages call it.
+        shown: &'a str,
+        /// The text.
+        text: &'a str,
+    },
+    /// Nowhere, whatever the intent says: the stack is new.
+    New,
+}
+
+impl<'a> Standing<'a> {
+    /// The file that a person names on the command line, or what the intent says.
+    #[must_use]
+    pub fn or_named(file: Option<&'a Path>) -> Self {
+        file.map_or(Self::Named, Self::File)
+    }
 }
 
 /// What was opened.
@@ -71,9 +98,24 @@ pub struct Opened {
     /// The stack as it stands.
     pub baseline: Option<Intent>,
     /// The platform.
-    pub platform: Platform,
+    pub platform: Arc<Platform>,
     /// Digests of what was read.
     pub inputs: Inputs,
+}
+
+/// What an intent says of itself.
+#[derive(Clone, Debug)]
+pub struct Glance {
+    /// The stack's name.
+    pub stack: String,
+    /// Where that stands.
+    pub place: report::Place,
+    /// The file that describes the stack as it stands, relative to the intent.
+    pub from: Option<String>,
+    /// The dialect.
+    pub dialect: String,
+    /// `sha256:…` of the intent.
+    pub intent: String,
 }
 
 /// Reads files, and keeps what was found in them.
@@ -86,13 +128,32 @@ pub struct Reader {
     /// Whether a file could not be read at all.
     pub unreadable: bool,
     dialect_roots: Vec<PathBuf>,
+    /// Dialects that were opened without any finding, by their names or their places and the bounds that held for them.
+    dialects: BTreeMap<(PathBuf, Option<PathBuf>), Arc<Platform>>,
+    /// So many of the sources belong to those.
+    kept: usize,
 }
+
+/// What `-` is called in messages.
+pub const STANDARD_INPUT: &str = "standard input";
 
 impl Reader {
     /// A reader that takes dialects from these folders too.
     #[must_use]
     pub fn new(dialect_roots: Vec<PathBuf>) -> Self {
         Self { dialect_roots, ..Self::default() }
+    }
+
+    /// Forgets the last intent and what was found in it; the dialects stay.
+    pub fn turn_page(&mut self) {
+        self.sources.truncate(self.kept);
+        self.findings = Findings::default();
+        self.unreadable = false;
+    }
+
+    /// Forgets everything but where dialects may lie.
+    pub fn begin_anew(&mut self) {
+        *self = Self::new(std::mem::take(&mut self.dialect_roots));
     }
 
     /// Opens an intent with all that it names, and reports all that is wrong.
@@ -122,20 +183,105 @@ impl Reader {
     fn baseline(&mut self, intent: &Intent, request: &Request<'_>) -> Option<Result<Intent, Reported>> {
         let named = intent.change.as_ref().and_then(|change| change.from.as_ref());
         let (path, place) = match (request.from, named) {
-            (Some(path), _) => (path.to_owned(), None),
-            (None, Some(path)) => (beside(request.intent, path.as_str()), Some(path.span)),
-            (None, None) => return None,
+            (Standing::File(path), _) => (path.to_owned(), None),
+            (Standing::Named, Some(path)) => (beside(request.intent, path.as_str()), Some(path.span)),
+            (Standing::Text { shown, text }, _) => {
+                let file = self.sources.add(shown, text);
+                return Some(intent::read(&self.sources, file, &mut self.findings));
+            }
+            (Standing::Named, None) | (Standing::New, _) => return None,
         };
         Some(self.read(&path, place).and_then(|file| intent::read(&self.sources, file, &mut self.findings)))
     }
 
-    fn dialect(&mut self, intent: &Intent, request: &Request<'_>) -> Result<Platform, Reported> {
-        let (name, place) = (request.dialect.unwrap_or(intent.dialect.as_str()).to_owned(), intent.dialect.span);
-        if request.dialect.is_some() || is_builtin(&name) {
-            return self.dialect_named(&name, place);
+    /// What an intent says of itself before any of its rules is looked at, and the digests of what it names. Nothing
+    /// that is wrong with it is reported: its opening does that.
+    pub fn glance(&mut self, request: &Request<'_>) -> Option<Glance> {
+        let mut unsaid = Findings::default();
+        let before = std::mem::take(&mut self.findings);
+        let (unreadable, files) = (self.unreadable, self.sources.len());
+        let file = self.read(request.intent, None);
+        let tree = file.and_then(|file| yaml::read(&self.sources, file, &mut unsaid).map(|tree| (file, tree)));
+        let glance = tree.ok().and_then(|(file, tree)| {
+            let text = |node: Option<&yaml::Node>| node.and_then(yaml::Node::as_text).map(str::to_owned);
+            let stack = tree.get("stack")?;
+            Some(Glance {
+                place: report::place(stack.span, &self.sources),
+                stack: text(Some(stack))?,
+                from: text(tree.get("change").and_then(|change| change.get("from"))),
+                dialect: text(tree.get("dialect"))?,
+                intent: self.sources.digest(file),
+            })
+        });
+        self.sources.truncate(files);
+        (self.findings, self.unreadable) = (before, unreadable);
+        glance
+    }
+
+    /// `sha256:…` of all that a glance says the intent is made from, as a bundle's record has them; none if one cannot be
+    /// had, and then nothing is reported.
+    pub fn inputs(&mut self, request: &Request<'_>, glance: &Glance) -> Option<BTreeMap<String, String>> {
+        let before = std::mem::take(&mut self.findings);
+        let (unreadable, files) = (self.unreadable, self.sources.len());
+        let named = glance.from.as_deref().map(|from| beside(request.intent, from));
+        let baseline = match (request.from, named) {
+            (Standing::File(path), _) => Some(self.text(path, None, MAX_BYTES)),
+            (Standing::Named, Some(path)) => Some(self.text(&path, None, MAX_BYTES)),
+            (Standing::Text { text, .. }, _) => Some(Ok(text.to_owned())),
+            (Standing::Named, None) | (Standing::New, _) => None,
+        };
+        let name = request.dialect.unwrap_or(&glance.dialect);
+        // a dialect that is opened here is kept, and its place must be one that stays
+        let place = Span::new(self.sources.add(String::new(), String::new()), 0..0);
+        let dialect = self.dialect_of(name, place, request);
+        if self.kept < files {
+            self.sources.truncate(files);
+        }
+        (self.findings, self.unreadable) = (before, unreadable);
+        let mut inputs = BTreeMap::from([("intent".to_owned(), glance.intent.clone())]);
+        inputs.insert("dialect".to_owned(), dialect.ok()?.digest.clone());
+        if let Some(text) = baseline {
+            inputs.insert("baseline".to_owned(), sha256([text.ok()?.as_bytes()]));
+        }
+        Some(inputs)
+    }
+
+    fn dialect(&mut self, intent: &Intent, request: &Request<'_>) -> Result<Arc<Platform>, Reported> {
+        let name = request.dialect.unwrap_or(intent.dialect.as_str()).to_owned();
+        self.dialect_of(&name, intent.dialect.span, request)
+    }
+
+    /// The dialect of this name, or in this folder, for an intent.
+    fn dialect_of(&mut self, name: &str, place: Span, request: &Request<'_>) -> Result<Arc<Platform>, Reported> {
+        let mark = self.findings.mark();
+        if request.dialect.is_some() || is_builtin(name) {
+            let key = (PathBuf::from(name), None);
+            if let Some(known) = self.dialects.get(&key) {
+                return Ok(Arc::clone(known));
+            }
+            let opened = self.dialect_named(name, place)?;
+            return Ok(self.keep(key, opened, mark));
         }
         let home = request.intent.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        self.dialect_at(&beside(request.intent, &name), Some(place), Some(home))
+        let folder = beside(request.intent, name);
+        // a link may lead elsewhere by now: only real places are the same
+        let real = |path: &Path| fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+        let key = (real(&folder), Some(real(home)));
+        if let Some(known) = self.dialects.get(&key) {
+            return Ok(Arc::clone(known));
+        }
+        let opened = self.dialect_at(&folder, Some(place), Some(home))?;
+        Ok(self.keep(key, opened, mark))
+    }
+
+    /// Keeps a dialect for the next intent, if nothing is to be said of it each time.
+    fn keep(&mut self, key: (PathBuf, Option<PathBuf>), platform: Platform, mark: Mark) -> Arc<Platform> {
+        let platform = Arc::new(platform);
+        if self.findings.nothing_since(mark) {
+            self.dialects.insert(key, Arc::clone(&platform));
+            self.kept = self.sources.len();
+        }
+        platform
     }
 
     /// The dialect that a person names on the command line, who has allowed it, and what it extends.
@@ -213,10 +359,7 @@ impl Reader {
     /// # Errors
     /// [`Reported`], if one cannot be read, or they are too many.
     pub fn files(&mut self, folder: &Path, place: Option<Span>) -> Result<BTreeMap<String, String>, Reported> {
-        let mut files = BTreeMap::new();
-        let mut walk = Walk { reader: self, place, root: folder, files: &mut files, total: 0 };
-        walk.folder(folder, 0)?;
-        Ok(files)
+        folder::read(self, folder, place)
     }
 
     /// Takes in a plan's file.
@@ -239,13 +382,19 @@ impl Reader {
     /// Takes in a file; the place is where it was named.
     fn read(&mut self, path: &Path, place: Option<Span>) -> Result<FileId, Reported> {
         let text = self.text(path, place, MAX_BYTES)?;
-        Ok(self.sources.add(path.display().to_string(), text))
+        let shown = if is_standard_input(path) { STANDARD_INPUT.to_owned() } else { path.display().to_string() };
+        Ok(self.sources.add(shown, text))
     }
 
     /// The text of a file, and not more of it than needed to say that it is too large.
-    fn text(&mut self, path: &Path, place: Option<Span>, most: usize) -> Result<String, Reported> {
+    pub(super) fn text(&mut self, path: &Path, place: Option<Span>, most: usize) -> Result<String, Reported> {
         let mut bytes = Vec::new();
-        let read = fs::File::open(path).and_then(|file| file.take(most as u64 + 1).read_to_end(&mut bytes));
+        let most_read = most as u64 + 1;
+        let read = if is_standard_input(path) {
+            std::io::stdin().lock().take(most_read).read_to_end(&mut bytes)
+        } else {
+            fs::File::open(path).and_then(|file| file.take(most_read).read_to_end(&mut bytes))
+        };
         read.map_err(|error| self.cannot_read(path, place, &error))?;
         let cut = bytes.len() > most;
         match String::from_utf8(bytes) {
@@ -267,7 +416,7 @@ impl Reader {
         self.findings.error(Diagnostic::error(&CANNOT_WRITE, None, message))
     }
 
-    fn cannot_read(&mut self, path: &Path, place: Option<Span>, error: &std::io::Error) -> Reported {
+    pub(super) fn cannot_read(&mut self, path: &Path, place: Option<Span>, error: &std::io::Error) -> Reported {
         self.unreadable = true;
         let why = match error.kind() {
             std::io::ErrorKind::NotFound => "it is not there".to_owned(),
@@ -280,6 +429,12 @@ impl Reader {
     }
 }
 
+/// Whether a path says that the text comes from standard input.
+#[must_use]
+pub fn is_standard_input(path: &Path) -> bool {
+    path.as_os_str() == "-"
+}
+
 /// Whether a dialect's name is that of a built-in one, and no folder.
 fn is_builtin(name: &str) -> bool {
     !name.contains('/') && !name.starts_with('.')
@@ -288,55 +443,4 @@ fn is_builtin(name: &str) -> bool {
 /// A path that a file names, relative to that file.
 fn beside(file: &Path, named: &str) -> PathBuf {
     file.parent().map_or_else(|| PathBuf::from(named), |folder| folder.join(named))
-}
-
-/// Reads a dialect's folder, and nothing that a link has outside it.
-struct Walk<'a> {
-    reader: &'a mut Reader,
-    place: Option<Span>,
-    root: &'a Path,
-    files: &'a mut BTreeMap<String, String>,
-    total: usize,
-}
-
-impl Walk<'_> {
-    fn folder(&mut self, folder: &Path, depth: usize) -> Result<(), Reported> {
-        let entries = fs::read_dir(folder).and_then(Iterator::collect::<std::io::Result<Vec<_>>>);
-        let mut paths: Vec<PathBuf> = match entries {
-            Ok(entries) => entries.into_iter().map(|entry| entry.path()).collect(),
-            Err(error) => return Err(self.reader.cannot_read(folder, self.place, &error)),
-        };
-        paths.retain(|path| path.file_name().is_some_and(|name| !name.to_string_lossy().starts_with('.')));
-        paths.sort();
-        for path in paths {
-            let real = fs::canonicalize(&path).map_err(|error| self.reader.cannot_read(&path, self.place, &error))?;
-            if !real.starts_with(self.root) {
-                let message = format!("`{}` leads out of the dialect's folder", path.display());
-                return Err(self.reader.findings.error(Diagnostic::error(&DIALECT_OUTSIDE, self.place, message)));
-            }
-            if !real.is_dir() && !real.is_file() {
-                let message = format!("`{}` is neither a file nor a folder", path.display());
-                return Err(self.reader.findings.error(Diagnostic::error(&CANNOT_READ, self.place, message)));
-            }
-            if real.is_dir() && depth < MAX_DEPTH {
-                self.folder(&path, depth + 1)?;
-            } else {
-                self.file(&path)?;
-            }
-        }
-        Ok(())
-    }
-
-    fn file(&mut self, path: &Path) -> Result<(), Reported> {
-        let text = self.reader.text(path, self.place, MAX_TOTAL)?;
-        self.total += text.len();
-        if self.total > MAX_TOTAL || self.files.len() >= MAX_FILES {
-            let message = "the dialect's folder holds more than 1000 files or 16 MiB";
-            return Err(self.reader.findings.error(Diagnostic::error(&DIALECT_TOO_BIG, self.place, message)));
-        }
-        let inside = path.strip_prefix(self.root).unwrap_or(path);
-        let parts: Vec<_> = inside.components().map(|part| part.as_os_str().to_string_lossy()).collect();
-        self.files.insert(parts.join("/"), text);
-        Ok(())
-    }
 }

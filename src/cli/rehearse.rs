@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use super::{Exit, FindingsAs, Reader, Request, terminal, walk, window};
+use super::{Exit, FindingsAs, Reader, Request, Standing, terminal, walk, window};
 use crate::compile::{PLAN_NOT_PROVED, prove};
 use crate::diag::{Diagnostic, Findings};
 use crate::lower::lower;
@@ -87,7 +87,11 @@ impl Rehearse {
 
     /// The plan of an intent.
     fn compiled(&self, reader: &mut Reader) -> Option<Ready> {
-        let request = Request { intent: &self.file, from: self.from.as_deref(), dialect: self.dialect.as_deref() };
+        let request = Request {
+            intent: &self.file,
+            from: Standing::or_named(self.from.as_deref()),
+            dialect: self.dialect.as_deref(),
+        };
         let opened = reader.open(&request).ok()?;
         let problem = lower(&opened.intent, opened.baseline.as_ref(), &opened.platform, &mut reader.findings).ok()?;
         let digests = BTreeMap::from([("intent".to_owned(), opened.inputs.intent.clone())]);

@@ -3,7 +3,7 @@
 use clap::{Args, ValueEnum};
 use serde_json::Value;
 
-use super::{Exit, terminal};
+use super::{DoneRecord, Exit, terminal};
 use crate::intent::Intent;
 use crate::model::document::PlanDocument;
 use crate::platform::dialect_schema;
@@ -32,6 +32,8 @@ enum Name {
     Words,
     /// What the templates of facts see.
     Facts,
+    /// What says that an intent was carried out.
+    Done,
 }
 
 impl Schema {
@@ -43,6 +45,7 @@ impl Schema {
             Name::Context => schema_of::<Context>(),
             Name::Words => schema_of::<WordsScope>(),
             Name::Facts => schema_of::<FactView>(),
+            Name::Done => schema_of::<DoneRecord>(),
         };
         terminal::print(&pretty(&schema));
         Exit::Fine

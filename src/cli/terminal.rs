@@ -41,12 +41,16 @@ pub(super) fn error(text: &str) {
 pub(super) fn findings(findings: &Findings, sources: &Sources, form: FindingsAs) {
     match form {
         FindingsAs::Text if findings.all().is_empty() => {}
-        FindingsAs::Text => {
-            let colour = if may_paint(stderr().is_terminal()) { Colour::On } else { Colour::Off };
-            error(&report::text(findings, sources, colour));
-        }
+        FindingsAs::Text => error(&drawn(findings, sources)),
         FindingsAs::Json => print(&report::json(findings, sources)),
+        FindingsAs::Sarif => print(&report::sarif(&report::entries(findings, sources))),
     }
+}
+
+/// Findings as they are drawn on standard error.
+pub(super) fn drawn(findings: &Findings, sources: &Sources) -> String {
+    let colour = if may_paint(stderr().is_terminal()) { Colour::On } else { Colour::Off };
+    report::text(findings, sources, colour)
 }
 
 /// The exit status that findings call for.

@@ -4,7 +4,7 @@ use std::cell::Cell;
 use std::io;
 use std::path::Path;
 
-use super::{Disk, Kind, RealDisk};
+use super::{Disk, Kind, Lock, RealDisk};
 
 /// What happens from the chosen operation on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -72,6 +72,9 @@ impl Disk for FaultyDisk {
             return Err(error);
         }
         RealDisk.write_new(path, bytes)
+    }
+    fn lock(&self, path: &Path) -> io::Result<Lock> {
+        self.turn(true).and_then(|()| RealDisk.lock(path))
     }
     fn hard_link(&self, from: &Path, to: &Path) -> io::Result<()> {
         self.turn(true).and_then(|()| RealDisk.hard_link(from, to))

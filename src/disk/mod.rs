@@ -4,6 +4,7 @@
 //! Deliberately absent: what the files mean. Nothing here follows a symbolic link inside a bundle's folder.
 
 mod real;
+mod standing;
 mod survey;
 mod tidy;
 mod write;
@@ -17,7 +18,8 @@ use std::fmt;
 use std::io;
 use std::path::{Path, PathBuf};
 
-pub use real::RealDisk;
+pub use real::{Lock, RealDisk};
+pub use standing::{held, stands};
 pub use write::{Outcome, Written, write_bundle};
 
 /// What stands at a path; a symbolic link is not followed.
@@ -92,6 +94,12 @@ pub trait Disk {
     /// # Errors
     /// Whatever the system reports.
     fn rename(&self, from: &Path, to: &Path) -> io::Result<()>;
+
+    /// Waits until no other process holds this name, and holds it; where the file system knows no locks, nothing is held.
+    ///
+    /// # Errors
+    /// Whatever the system reports.
+    fn lock(&self, path: &Path) -> io::Result<Lock>;
 
     /// Removes one name of a file.
     ///

@@ -3,7 +3,7 @@
 use std::fs;
 use std::io;
 use std::os::unix::fs::MetadataExt;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use rustix::fs::{CWD, RenameFlags, renameat_with};
 use rustix::io::Errno;
@@ -76,12 +76,42 @@ impl Disk for RealDisk {
         fs::rename(from, to)
     }
 
+    fn lock(&self, path: &Path) -> io::Result<Lock> {
+        loop {
+            let file = fs::OpenOptions::new().create(true).truncate(false).write(true).open(path)?;
+            match file.lock() {
+                Ok(()) => {}
+                Err(error) if error.kind() == io::ErrorKind::Unsupported => return Ok(Lock { path: path.to_owned() , _file: None }),
+                Err(error) => return Err(error),
+            }
+            // whoever held it before has taken the name away: what is locked then is nobody's
+            let (ours, named) = (file.metadata()?, fs::symlink_metadata(path));
+            if named.is_ok_and(|named| (named.dev(), named.ino()) == (ours.dev(), ours.ino())) {
+                return Ok(Lock { path: path.to_owned(), _file: Some(file) });
+            }
+        }
+    }
+
     fn remove_file(&self, path: &Path) -> io::Result<()> {
         fs::remove_file(path)
     }
 
     fn remove_folder(&self, path: &Path) -> io::Result<()> {
         fs::remove_dir(path)
+    }
+}
+
+/// A name that is held as long as this lives; a process that is killed holds it no longer.
+#[derive(Debug)]
+pub struct Lock {
+    path: PathBuf,
+    _file: Option<fs::File>,
+}
+
+impl Drop for Lock {
+    fn drop(&mut self) {
+        // the name goes while it is still held; whoever waits for it notices
+        let _ = fs::remove_file(&self.path);
     }
 }
 

@@ -47,6 +47,8 @@ pub fn write_bundle(
 ) -> Result<Written, DiskError> {
     let place = prepared_place(disk, out, bundle)?;
     let beside = Beside::of(out, &bundle.stack);
+    // another run may write the same stack: one after the other
+    let _turn = disk.lock(&beside.lock).map_err(DiskError::io("cannot be locked", &beside.lock))?;
     let mut kept = beside.repair(disk, &place)?;
     let standing = disk.kind(&place).map_err(DiskError::io("cannot be looked at", &place))?;
     let found = match standing {
@@ -141,12 +143,13 @@ struct Beside {
     new: PathBuf,
     away: PathBuf,
     aside: PathBuf,
+    lock: PathBuf,
 }
 
 impl Beside {
     fn of(out: &Path, stack: &str) -> Self {
         let name = |what: &str| out.join(format!(".{stack}.{what}"));
-        Self { new: name("new"), away: name("old"), aside: name("kept") }
+        Self { new: name("new"), away: name("old"), aside: name("kept"), lock: name("lock") }
     }
 
     /// Clears away what a killed run left, and puts the old bundle back if its place is empty.

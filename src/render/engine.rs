@@ -31,9 +31,9 @@ const LONGEST_EXPRESSION: usize = 8_000;
 /// Name under which the manifest's templates for paths and ports stand.
 pub(super) const MANIFEST: &str = "dialect.yaml";
 
-/// The templates of one dialect: an engine for each way of escaping, made at its first need. What they spend is
-/// counted together.
-pub(super) struct Engines {
+/// The templates of one dialect: an engine for each way of escaping, made at its first need and parsed once. What they
+/// spend on one bundle is counted together.
+pub struct Engines {
     files: Arc<BTreeMap<String, String>>,
     made: RefCell<BTreeMap<&'static str, Rc<Engine>>>,
     spent: Rc<Spent>,
@@ -49,9 +49,16 @@ struct Spent {
 
 impl Engines {
     /// All templates of the dialect. Each is parsed at its first need.
-    pub(super) fn new(platform: &Platform) -> Self {
+    #[must_use]
+    pub fn new(platform: &Platform) -> Self {
         let files = Arc::new(platform.files.clone());
         Self { files, made: RefCell::default(), spent: Rc::default(), reached: Arc::default() }
+    }
+
+    /// Begins the next bundle, with the fuel of one.
+    pub fn begin(&self) {
+        self.spent.fuel.set(0);
+        self.spent.bytes.set(0);
     }
 
     /// The engine that escapes as this kind asks.

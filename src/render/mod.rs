@@ -54,7 +54,7 @@ pub use steps::whole_minutes;
 pub use times::{HandsWork, Times, TurnBack, times};
 pub use words::{Heard, coverage, fact_template, step_template};
 
-use engine::Engines;
+pub use engine::Engines;
 
 use crate::lower::{Delta, Site};
 use crate::platform::{OnePer, OutputKind, OutputSpec, Platform};
@@ -97,15 +97,22 @@ pub struct Bundle {
 /// A template that is missing or fails, a value with a control character, an output that is not what its kind
 /// says, a path that leaves the bundle or is there twice.
 pub fn render(dossier: &Dossier) -> Result<Bundle, RenderError> {
+    render_with(dossier, &Engines::new(dossier.platform))
+}
+
+/// The same with templates that were parsed before: those of the dossier's dialect.
+///
+/// # Errors
+/// As [`render`].
+pub fn render_with(dossier: &Dossier, engines: &Engines) -> Result<Bundle, RenderError> {
     let plan = plain::as_json(dossier.rehearsed.plan())?;
     plain::check_texts(&plan, dossier.site)?;
-    let engines = Engines::new(dossier.platform);
-    let context = story::context_of(dossier, &engines)?;
+    let context = story::context_of(dossier, engines)?;
     let mut files = Files::default();
     files.add(PLAN_FILE.to_owned(), record::readable_json(&plan), None)?;
     files.reserve(RECORD_FILE);
     let mut opens_with = None;
-    for one in render_outputs(dossier.platform, &engines, &context)? {
+    for one in render_outputs(dossier.platform, engines, &context)? {
         let for_people = matches!(one.kind, OutputKind::Text | OutputKind::Markdown | OutputKind::Html);
         if one.one_per == OnePer::Stack && for_people && opens_with.is_none() {
             opens_with = Some(one.path.clone());

@@ -1,10 +1,16 @@
 //! Findings -> text for people, JSON for pipelines.
 
 mod json;
+mod junit;
+mod merge;
+mod sarif;
 pub mod summary;
 mod text;
 
-pub use json::json;
+pub use json::{End, Entry, Place, RelatedEntry, entries, json, json_of, place};
+pub use junit::{Case, junit};
+pub use merge::{Fate, Row, merge_request};
+pub use sarif::sarif;
 pub use text::{Colour, text};
 
 /// Breaks a text into lines of at most so many characters, between words.

@@ -51,6 +51,40 @@ pub fn of(compiled: &Compiled, place: &Path, unchanged: bool) -> String {
     text
 }
 
+/// What a merge request says of one compiled stack.
+#[derive(Clone, Debug)]
+pub struct Facts {
+    /// What changes, in one sentence.
+    pub sentence: String,
+    /// Live units that restart.
+    pub restarts: Vec<String>,
+    /// Minutes as it usually goes, whole.
+    pub likely: String,
+    /// Minutes at worst, whole.
+    pub worst: String,
+    /// Minutes in which one broken link would split a ring, whole.
+    pub open: String,
+    /// What the intent agrees to.
+    pub consents: Vec<String>,
+}
+
+/// The facts of one compiled stack.
+#[must_use]
+pub fn facts(compiled: &Compiled) -> Facts {
+    let (problem, plan) = (&compiled.problem, compiled.rehearsed.plan());
+    let minutes = |of: fn(&CostEntry) -> Minutes, up| {
+        plan.cost.map_or_else(|| "0".to_owned(), |cost| whole_minutes(of(&cost), up))
+    };
+    Facts {
+        sentence: headline(plan, problem.site.topology, &problem.delta),
+        restarts: live_restarts(plan),
+        likely: minutes(|cost| cost.likely_minutes, false),
+        worst: minutes(|cost| cost.worst_minutes, true),
+        open: minutes(|cost| cost.unprotected_minutes, true),
+        consents: plan.change.accept.clone(),
+    }
+}
+
 fn moves(text: &mut String, plan: &PlanDocument) {
     let moves = plan.moves.as_deref().unwrap_or_default();
     let width = moves.iter().map(|one| one.title.chars().count()).max().unwrap_or(0);

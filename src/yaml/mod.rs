@@ -99,6 +99,15 @@ impl Node {
         self.entry(key).map(|entry| &entry.value)
     }
 
+    /// The text, if it is one.
+    #[must_use]
+    pub fn as_text(&self) -> Option<&str> {
+        match &self.data {
+            Data::Text(text) => Some(text),
+            Data::Null | Data::Bool(_) | Data::Number(_) | Data::List(_) | Data::Map(_) | Data::Refused => None,
+        }
+    }
+
     /// The node at the end of a path.
     #[must_use]
     pub fn at(&self, path: &[Segment]) -> Option<&Self> {

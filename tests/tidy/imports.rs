@@ -38,16 +38,19 @@ const MAY_IMPORT: [(&str, &[&str]); 19] = [
 const ONLY: [(&str, &str, &str); 2] = [("watch", "plan", "Route"), ("watch", "lower", "Problem")];
 
 /// Where a library may be used. The others (serde, schemars) say shapes and may be used everywhere.
-const LIBRARIES: [(&str, &[&str]); 15] = [
+const LIBRARIES: [(&str, &[&str]); 18] = [
     ("annotate_snippets", &["report"]),
     ("clap", &["cli"]),
+    ("clap_complete", &["cli"]),
+    ("clap_mangen", &["cli"]),
     ("crossterm", &["cli"]),
     ("csv", &["render"]),
+    ("ignore", &["cli"]),
     ("include_dir", &["platform"]),
     ("jiff", &["render"]),
     ("jsonschema", &["render", "yaml"]),
     ("minijinja", &["render"]),
-    ("quick_xml", &["render"]),
+    ("quick_xml", &["render", "report"]),
     ("rustix", &["cli", "disk"]),
     ("saphyr_parser", &["yaml"]),
     ("serde_json", &["cli", "disk", "intent", "lower", "platform", "lint", "rehearse", "render", "report", "yaml"]),
