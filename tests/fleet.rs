@@ -145,6 +145,19 @@ fn two_intents_of_one_stack_are_both_refused() {
     assert!(status == Some(0) && out.contains("change.from"), "{out}");
 }
 
+/// What another intent begins from is not known while that one cannot be read: it must not be built anew.
+#[test]
+fn beside_an_unreadable_intent_nothing_is_compiled() {
+    let place = Place::new();
+    fleet(place.0.path(), 2);
+    place.write("site-001/mill.intent.yaml", "stack: [\n");
+    let (out, err, status) = place.run(&["compile", ".", "--out", "out"]);
+    assert_eq!((out.as_str(), status), ("3 stacks: 1 written, 0 as they were, 2 refused\n", Some(1)), "{err}");
+    assert!(err.contains("error[beside-unread]: ") && !place.path("out/mill-001").exists(), "{err}");
+    let (_, err, status) = place.run(&["compile", "site-001/as-built.intent.yaml", "--out", "out"]);
+    assert_eq!(status, Some(0), "{err}");
+}
+
 #[test]
 fn parts_of_a_fleet_together_are_the_fleet() {
     let place = Place::new();
@@ -206,13 +219,15 @@ fn told_to_end_it_leaves_whole_bundles_and_says_what_is_left() {
     while !place.path("out").exists() {
         std::thread::sleep(Duration::from_millis(5));
     }
-    let pid = rustix::process::Pid::from_child(&child);
-    rustix::process::kill_process(pid, rustix::process::Signal::INT).unwrap();
+    let told = Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap();
+    assert!(told.success());
     let (out, err, status) = said(&child.wait_with_output().unwrap());
     assert_eq!(status, Some(2), "{out}{err}");
     assert!(err.contains("told to end: ") && err.contains(" of 400 stacks are done, "), "{err}");
-    let names: Vec<String> =
-        fs::read_dir(place.path("out")).unwrap().map(|entry| entry.unwrap().file_name().into_string().unwrap()).collect();
+    let names: Vec<String> = fs::read_dir(place.path("out"))
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
     assert!(names.iter().all(|name| !name.starts_with('.')), "{names:?}");
     assert!(out.starts_with(&format!("{} stacks: {} written", names.len(), names.len())), "{out} {}", names.len());
     assert_eq!(place.run(&["compile", ".", "--out", "out"]).2, Some(0));
@@ -274,8 +289,7 @@ fn the_baseline_is_what_was_carried_out() {
     let text = fs::read_to_string(&record).unwrap().replace("sha256:", "sha256:0");
     fs::write(&record, text).unwrap();
     place.commit();
-    let (_, err, status) =
-        place.run(&["compile", "mill-by-the-river", "--out", "moved", "--from-git", "HEAD"]);
+    let (_, err, status) = place.run(&["compile", "mill-by-the-river", "--out", "moved", "--from-git", "HEAD"]);
     assert!(status == Some(1) && err.starts_with("error[done-record-wrong]: "), "{err}");
 }
 
@@ -296,6 +310,10 @@ fn a_revision_that_cannot_be_had_is_said() {
     }
     assert!(!place.path("stolen").exists() && outside.exists());
     let copy = Place::new();
+    let stranger = copy.write("intent.yaml", &mill("mill-z", 2, false, None));
+    let (_, err, status) = place.run(&["check", "mill", stranger.to_str().unwrap(), "--from-git", "HEAD"]);
+    assert!(status == Some(1) && err.contains("error[git-failed]: "), "{err}");
+    fs::remove_file(stranger).unwrap();
     copy.git(&["clone", "-q", "--depth", "1", &format!("file://{}", place.0.path().display()), "."]);
     let (_, err, status) = copy.run(&["check", "mill", "--from-git", "HEAD~1"]);
     assert!(status == Some(2) && err.contains("the clone is shallow"), "{err}");
@@ -305,7 +323,7 @@ fn a_revision_that_cannot_be_had_is_said() {
 fn a_merge_request_is_told_what_will_happen() {
     let place = Place::new();
     fleet(place.0.path(), 4);
-    place.write("site-003/mill.intent.yaml", &broken());
+    place.write("site-002/mill.intent.yaml", &broken());
     let (_, _, status) = place.run(&["compile", ".", "--out", "out", "--summary", "summary.md"]);
     assert_eq!(status, Some(1));
     let text = fs::read_to_string(place.path("summary.md")).unwrap();
@@ -313,7 +331,9 @@ fn a_merge_request_is_told_what_will_happen() {
     assert!(text.contains("| mill-001 | Adds sluice-"), "{text}");
     assert!(text.contains("## Refused"), "{text}");
     place.run(&["compile", ".", "--out", "out", "--summary", "summary.md"]);
-    assert!(fs::read_to_string(place.path("summary.md")).unwrap().contains("0 stacks compiled; 1 refused; 3 as before."));
+    assert!(
+        fs::read_to_string(place.path("summary.md")).unwrap().contains("0 stacks compiled; 1 refused; 3 as before.")
+    );
 }
 
 /// Findings in the forms of pipelines, held to the schemas that others publish.
@@ -323,7 +343,8 @@ fn findings_are_what_pipelines_read() {
     fleet(place.0.path(), 3);
     place.write("site a/ä&b.intent.yaml", &broken());
     place.write("twice/mill.intent.yaml", &mill("mill-001", 4, true, None));
-    let (sarif, err, status) = place.run(&["compile", ".", "--out", "out", "--findings", "sarif", "--junit", "gate.xml"]);
+    let (sarif, err, status) =
+        place.run(&["compile", ".", "--out", "out", "--findings", "sarif", "--junit", "gate.xml"]);
     assert_eq!((err.as_str(), status), ("", Some(1)));
     let log = place.write("findings.sarif", &sarif);
     let judge = |log: &Path, gate: &Path| {

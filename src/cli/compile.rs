@@ -9,7 +9,8 @@ use clap::Args;
 use super::fleet::git::{Baseline, Revision};
 use super::fleet::twice::{self, Glances};
 use super::fleet::{Done, Fleet, Intents, Sum, Worker, done};
-use super::open::{Glance, is_standard_input};
+use super::glance::Glance;
+use super::open::is_standard_input;
 use super::{Exit, FindingsAs, Request, Standing, terminal, window};
 use crate::compile::{COMPILER, PLAN_NOT_PROVED, compile_with};
 use crate::diag::{Code, Diagnostic, Findings, Severity};
@@ -128,7 +129,10 @@ impl Compile {
         self.fleet
             .look(intents, look, |intent, glance| glances.extend(glance.map(|glance| (intent.to_owned(), glance))));
         let left = twice::without_baselines(intents, &glances);
-        let left = twice::apart(&self.fleet, left, &glances, |intent, entry, exit| {
+        let left = twice::apart(left, &glances, &intents.named, |intent, entry, exit| {
+            if self.fleet.part(vec![intent.to_owned()]).is_empty() {
+                return;
+            }
             if self.fleet.findings == FindingsAs::Text {
                 let at = entry
                     .place
@@ -151,7 +155,7 @@ impl Compile {
             let from = baseline.standing(self.fleet.from.as_deref());
             let request = Request { intent, from, dialect: self.dialect.as_deref() };
             let may_skip = !alone && !self.all && !self.verify_output && !is_standard_input(intent);
-            match worker.reader.glance(&request).filter(|_| may_skip) {
+            match may_skip.then(|| worker.reader.glance(&request)).flatten() {
                 Some(glance) if self.stands(worker, &request, &glance) => {
                     Made { stack: Some(glance.stack), fate: Fate::AsItWas, said: String::new(), written: false }
                 }

@@ -9,6 +9,7 @@ mod done;
 mod explain;
 mod fleet;
 mod folder;
+mod glance;
 mod manual;
 mod mistake;
 mod open;

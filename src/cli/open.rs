@@ -14,9 +14,8 @@ use crate::lower;
 use crate::model::document::Inputs;
 use crate::platform::{self, Layer, Platform, assemble, too_many};
 use crate::render::coverage;
-use crate::report;
-use crate::source::{FileId, Sources, Span, sha256};
-use crate::yaml::{self, MAX_BYTES};
+use crate::source::{FileId, Sources, Span};
+use crate::yaml::MAX_BYTES;
 
 /// The codes of this file.
 pub(super) const CODES: &[&Code] = &[&CANNOT_READ, &CANNOT_WRITE, &NOT_TEXT, &DIALECT_OUTSIDE, &DIALECT_TOO_BIG];
@@ -103,21 +102,6 @@ pub struct Opened {
     pub inputs: Inputs,
 }
 
-/// What an intent says of itself.
-#[derive(Clone, Debug)]
-pub struct Glance {
-    /// The stack's name.
-    pub stack: String,
-    /// Where that stands.
-    pub place: report::Place,
-    /// The file that describes the stack as it stands, relative to the intent.
-    pub from: Option<String>,
-    /// The dialect.
-    pub dialect: String,
-    /// `sha256:…` of the intent.
-    pub intent: String,
-}
-
 /// Reads files, and keeps what was found in them.
 #[derive(Debug, Default)]
 pub struct Reader {
@@ -131,7 +115,7 @@ pub struct Reader {
     /// Dialects that were opened without any finding, by their names or their places and the bounds that held for them.
     dialects: BTreeMap<(PathBuf, Option<PathBuf>), Arc<Platform>>,
     /// So many of the sources belong to those.
-    kept: usize,
+    pub(super) kept: usize,
 }
 
 /// What `-` is called in messages.
@@ -194,65 +178,18 @@ impl Reader {
         Some(self.read(&path, place).and_then(|file| intent::read(&self.sources, file, &mut self.findings)))
     }
 
-    /// What an intent says of itself before any of its rules is looked at, and the digests of what it names. Nothing
-    /// that is wrong with it is reported: its opening does that.
-    pub fn glance(&mut self, request: &Request<'_>) -> Option<Glance> {
-        let mut unsaid = Findings::default();
-        let before = std::mem::take(&mut self.findings);
-        let (unreadable, files) = (self.unreadable, self.sources.len());
-        let file = self.read(request.intent, None);
-        let tree = file.and_then(|file| yaml::read(&self.sources, file, &mut unsaid).map(|tree| (file, tree)));
-        let glance = tree.ok().and_then(|(file, tree)| {
-            let text = |node: Option<&yaml::Node>| node.and_then(yaml::Node::as_text).map(str::to_owned);
-            let stack = tree.get("stack")?;
-            Some(Glance {
-                place: report::place(stack.span, &self.sources),
-                stack: text(Some(stack))?,
-                from: text(tree.get("change").and_then(|change| change.get("from"))),
-                dialect: text(tree.get("dialect"))?,
-                intent: self.sources.digest(file),
-            })
-        });
-        self.sources.truncate(files);
-        (self.findings, self.unreadable) = (before, unreadable);
-        glance
-    }
-
-    /// `sha256:…` of all that a glance says the intent is made from, as a bundle's record has them; none if one cannot be
-    /// had, and then nothing is reported.
-    pub fn inputs(&mut self, request: &Request<'_>, glance: &Glance) -> Option<BTreeMap<String, String>> {
-        let before = std::mem::take(&mut self.findings);
-        let (unreadable, files) = (self.unreadable, self.sources.len());
-        let named = glance.from.as_deref().map(|from| beside(request.intent, from));
-        let baseline = match (request.from, named) {
-            (Standing::File(path), _) => Some(self.text(path, None, MAX_BYTES)),
-            (Standing::Named, Some(path)) => Some(self.text(&path, None, MAX_BYTES)),
-            (Standing::Text { text, .. }, _) => Some(Ok(text.to_owned())),
-            (Standing::Named, None) | (Standing::New, _) => None,
-        };
-        let name = request.dialect.unwrap_or(&glance.dialect);
-        // a dialect that is opened here is kept, and its place must be one that stays
-        let place = Span::new(self.sources.add(String::new(), String::new()), 0..0);
-        let dialect = self.dialect_of(name, place, request);
-        if self.kept < files {
-            self.sources.truncate(files);
-        }
-        (self.findings, self.unreadable) = (before, unreadable);
-        let mut inputs = BTreeMap::from([("intent".to_owned(), glance.intent.clone())]);
-        inputs.insert("dialect".to_owned(), dialect.ok()?.digest.clone());
-        if let Some(text) = baseline {
-            inputs.insert("baseline".to_owned(), sha256([text.ok()?.as_bytes()]));
-        }
-        Some(inputs)
-    }
-
     fn dialect(&mut self, intent: &Intent, request: &Request<'_>) -> Result<Arc<Platform>, Reported> {
         let name = request.dialect.unwrap_or(intent.dialect.as_str()).to_owned();
         self.dialect_of(&name, intent.dialect.span, request)
     }
 
     /// The dialect of this name, or in this folder, for an intent.
-    fn dialect_of(&mut self, name: &str, place: Span, request: &Request<'_>) -> Result<Arc<Platform>, Reported> {
+    pub(super) fn dialect_of(
+        &mut self,
+        name: &str,
+        place: Span,
+        request: &Request<'_>,
+    ) -> Result<Arc<Platform>, Reported> {
         let mark = self.findings.mark();
         if request.dialect.is_some() || is_builtin(name) {
             let key = (PathBuf::from(name), None);
@@ -380,7 +317,7 @@ impl Reader {
     }
 
     /// Takes in a file; the place is where it was named.
-    fn read(&mut self, path: &Path, place: Option<Span>) -> Result<FileId, Reported> {
+    pub(super) fn read(&mut self, path: &Path, place: Option<Span>) -> Result<FileId, Reported> {
         let text = self.text(path, place, MAX_BYTES)?;
         let shown = if is_standard_input(path) { STANDARD_INPUT.to_owned() } else { path.display().to_string() };
         Ok(self.sources.add(shown, text))
@@ -441,6 +378,6 @@ fn is_builtin(name: &str) -> bool {
 }
 
 /// A path that a file names, relative to that file.
-fn beside(file: &Path, named: &str) -> PathBuf {
+pub(super) fn beside(file: &Path, named: &str) -> PathBuf {
     file.parent().map_or_else(|| PathBuf::from(named), |folder| folder.join(named))
 }

@@ -81,7 +81,9 @@ impl Disk for RealDisk {
             let file = fs::OpenOptions::new().create(true).truncate(false).write(true).open(path)?;
             match file.lock() {
                 Ok(()) => {}
-                Err(error) if error.kind() == io::ErrorKind::Unsupported => return Ok(Lock { path: path.to_owned() , _file: None }),
+                Err(error) if error.kind() == io::ErrorKind::Unsupported => {
+                    return Ok(Lock { path: path.to_owned(), _file: None });
+                }
                 Err(error) => return Err(error),
             }
             // whoever held it before has taken the name away: what is locked then is nobody's

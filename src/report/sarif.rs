@@ -34,17 +34,22 @@ fn result(entry: &Entry, kinds: &BTreeMap<&str, &str>) -> Value {
         "level": entry.severity,
         "message": {"text": format!("{}{help}", entry.message)},
     });
-    if let Some(place) = &entry.place {
-        result["locations"] = json!([location(place)]);
+    if let (Some(place), Some(fields)) = (&entry.place, result.as_object_mut()) {
+        fields.insert("locations".to_owned(), json!([location(place)]));
     }
-    if !entry.related.is_empty() {
-        let related = entry.related.iter().enumerate().map(|(number, one)| {
-            let mut location = location(&one.place);
-            location["id"] = json!(number);
-            location["message"] = json!({"text": one.text});
-            location
-        });
-        result["relatedLocations"] = related.collect();
+    let related: Vec<Value> = entry
+        .related
+        .iter()
+        .enumerate()
+        .map(|(number, one)| {
+            let Value::Object(mut fields) = location(&one.place) else { return Value::Null };
+            fields.insert("id".to_owned(), json!(number));
+            fields.insert("message".to_owned(), json!({"text": one.text}));
+            Value::Object(fields)
+        })
+        .collect();
+    if let (false, Some(fields)) = (related.is_empty(), result.as_object_mut()) {
+        fields.insert("relatedLocations".to_owned(), json!(related));
     }
     result
 }

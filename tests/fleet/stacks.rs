@@ -10,15 +10,18 @@ pub fn mill(stack: &str, members: usize, ring: bool, from: Option<&str>) -> Stri
     let mut text = format!("format: 1\nstack: {stack}\ndialect: neutral\ntopology: {topology}\nmembers:\n");
     for number in 1..=members {
         let role = ["primary", "standby", "member"][(number - 1).min(2)];
-        writeln!(text, "  - {{name: sluice-{number}, id: {number}, role: {role}, model: agg-48, serial: TM-{number:04}}}")
-            .unwrap();
+        writeln!(
+            text,
+            "  - {{name: sluice-{number}, id: {number}, role: {role}, model: agg-48, serial: TM-{number:04}}}"
+        )
+        .unwrap();
     }
     text.push_str("uplink_pairs:\n  - name: shore\n    legs:\n");
     text.push_str("      - {member: sluice-1, port: \"47\", far: {device: shore-a, port: \"12\"}}\n");
     text.push_str("      - {member: sluice-2, port: \"47\", far: {device: shore-b, port: \"12\"}}\n");
     text.push_str("split_guard: shore\n");
     if let Some(from) = from {
-        write!(text, "change: {{from: {from}}}\n").unwrap();
+        writeln!(text, "change: {{from: {from}}}").unwrap();
     }
     text
 }

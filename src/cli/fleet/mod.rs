@@ -25,7 +25,7 @@ use find::{Found, Shard};
 
 /// The codes of this folder.
 pub(super) const CODES: &[&Code] =
-    &[&twice::STACK_TWICE, &git::NO_DONE_RECORD, &git::DONE_RECORD_WRONG, &git::GIT_FAILED];
+    &[&twice::STACK_TWICE, &twice::BESIDE_UNREAD, &git::NO_DONE_RECORD, &git::DONE_RECORD_WRONG, &git::GIT_FAILED];
 
 /// The intents that are meant, and how to go through them.
 #[derive(Args, Clone, Debug)]
