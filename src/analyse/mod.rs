@@ -1,6 +1,7 @@
-//! A rehearsed plan -> what follows from it beside the proof: how long it takes.
+//! A rehearsed plan -> what follows from it beside the proof: how long it takes, what fails and what then.
 
 mod course;
+pub mod faults;
 mod time;
 
 pub use course::{Activity, Course, Estimated, course};
