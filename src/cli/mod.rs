@@ -6,6 +6,7 @@ mod check;
 mod compile;
 mod dialect;
 mod explain;
+mod faults;
 mod mistake;
 mod open;
 mod rehearse;
@@ -32,6 +33,7 @@ enum Command {
     Check(check::Check),
     Compile(compile::Compile),
     Rehearse(rehearse::Rehearse),
+    Faults(faults::Faults),
     Schema(schema::Schema),
     Dialect(dialect::Dialect),
     Explain(explain::Explain),
@@ -89,6 +91,7 @@ pub fn run() -> Exit {
         Command::Check(command) => command.run(),
         Command::Compile(command) => command.run(),
         Command::Rehearse(command) => command.run(),
+        Command::Faults(command) => command.run(),
         Command::Schema(command) => command.run(),
         Command::Dialect(command) => command.run(),
         Command::Explain(command) => command.run(),

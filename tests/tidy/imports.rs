@@ -28,8 +28,8 @@ const MAY_IMPORT: [(&str, &[&str]); 19] = [
     (
         "cli",
         &[
-            "compile", "diag", "disk", "intent", "lint", "lower", "model", "plan", "platform", "rehearse", "render",
-            "report", "scene", "source", "watch", "yaml",
+            "analyse", "compile", "diag", "disk", "intent", "lint", "lower", "model", "plan", "platform", "rehearse",
+            "render", "report", "scene", "source", "watch", "yaml",
         ],
     ),
 ];

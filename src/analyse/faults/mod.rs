@@ -4,6 +4,7 @@
 //! `named`. To be quick, a fault that can change no island is not tried anew, since settling sees nothing but islands:
 //! one cable of several, a leg, or a link at a unit that fails with it.
 
+mod advice;
 mod cold;
 mod named;
 mod rank;
@@ -13,11 +14,12 @@ mod strike;
 #[cfg(test)]
 mod tests;
 
+pub use advice::{Common, advice};
 pub use cold::{ColdStart, cold_starts};
-pub use named::{entries, entry, fault_name, finished, names, pair_entry};
+pub use named::{cold_start, entries, entry, fault_name, finished, names, pair_entry};
 pub use rank::{severity, survives};
 pub use single::{Fault, Field, Home, Single, links};
-pub use strike::{Island, Outcome, Wreck};
+pub use strike::{Island, Outcome, Terms, Wreck};
 
 use crate::model::table::{CableSet, LegSet, UnitSet};
 
@@ -66,6 +68,27 @@ impl<'a> Survey<'a> {
         let outcome = |(one, wreck): (&Single, &Option<Wreck>)| field.serve(wreck.as_ref().unwrap_or(&whole), one.legs);
         let singles = field.singles.iter().zip(&wrecks).map(outcome).collect();
         Self { healthy, singles, wrecks, whole, field }
+    }
+
+    /// The single faults by their positions, the worst first; of equal ones, in their order.
+    #[must_use]
+    pub fn ranked(&self) -> Vec<usize> {
+        let mut all: Vec<usize> = (0..self.singles.len()).collect();
+        let rank = |at: &usize| self.singles.get(*at).map(|outcome| severity(&self.healthy, outcome));
+        all.sort_by_key(|at| std::cmp::Reverse(rank(at)));
+        all
+    }
+
+    /// How many single faults it does not survive.
+    #[must_use]
+    pub fn unsurvived(&self) -> usize {
+        self.singles.iter().filter(|one| !survives(&self.healthy, one)).count()
+    }
+
+    /// What two faults leave, by their positions; none if there are no such two.
+    #[must_use]
+    pub fn both(&self, one: usize, other: usize) -> Option<Pair> {
+        self.pair(one.min(other), one.max(other)).filter(|_| one != other)
     }
 
     /// Every two different single faults at once, but for a link with one of its own cables.

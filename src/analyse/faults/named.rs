@@ -10,36 +10,41 @@ use crate::rehearse::Rehearsed;
 use super::cold::cold_starts;
 use super::single::{Fault, Field, homes, links, ordered_ends};
 use super::strike::{Island, Outcome};
-use super::{Pair, Survey, severity, survives};
+use super::{Pair, Survey, severity};
 
 /// How many of the worst pairs are kept.
 const WORST: usize = 5;
 
 /// The finished stack of a plan.
 #[must_use]
-pub fn finished(rehearsed: &Rehearsed) -> Field<'_> {
-    let setting = &rehearsed.trail().setting;
+pub fn finished(setting: &Setting) -> Field<'_> {
     Field::new(setting, &setting.target, setting.all_units())
 }
 
 /// Everything of a plan's faults that its file keeps.
 #[must_use]
 pub fn entries(rehearsed: &Rehearsed) -> FaultsEntry {
-    let survey = Survey::of(finished(rehearsed));
-    let setting = survey.field.setting;
+    let setting = &rehearsed.trail().setting;
+    let survey = Survey::of(finished(setting));
     let single = |(one, outcome): (&super::Single, &Outcome)| entry(setting, &[one.fault], outcome);
-    let cold = cold_starts(&survey.field);
     FaultsEntry {
         finished: survey.field.singles.iter().zip(&survey.singles).map(single).collect(),
         pairs: pairs(&survey),
         steps: steps(rehearsed),
-        cold_start: ColdStartEntry {
-            every_order: cold.every_order,
-            leaders: names(setting, cold.leaders),
-            restarts: cold.restarts,
-            at_most: cold.at_most,
-            order: cold.order.into_iter().map(|unit| setting.units[unit].key.clone()).collect(),
-        },
+        cold_start: cold_start(&survey.field),
+    }
+}
+
+/// What happens when the members come back one by one, by names.
+#[must_use]
+pub fn cold_start(field: &Field<'_>) -> ColdStartEntry {
+    let cold = cold_starts(field);
+    ColdStartEntry {
+        every_order: cold.every_order,
+        leaders: names(field.setting, cold.leaders),
+        restarts: cold.restarts,
+        at_most: cold.at_most,
+        order: cold.order.into_iter().map(|unit| field.setting.units[unit].key.clone()).collect(),
     }
 }
 
@@ -84,13 +89,10 @@ fn steps(rehearsed: &Rehearsed) -> Vec<StepFaults> {
         }
         before = now;
         let survey = Survey::of(Field::new(setting, state, live));
-        let worst = (0..survey.singles.len()).max_by_key(|at| {
-            let rank = survey.singles.get(*at).map(|outcome| severity(&survey.healthy, outcome));
-            (rank, std::cmp::Reverse(*at))
-        });
+        let worst = survey.ranked().first().copied();
         let worst = worst.and_then(|at| Some((survey.field.singles.get(at)?, survey.singles.get(at)?)));
         if let Some((single, outcome)) = worst {
-            let survives_any_single = survey.singles.iter().all(|one| survives(&survey.healthy, one));
+            let survives_any_single = survey.unsurvived() == 0;
             let worst = entry(setting, &[single.fault], outcome);
             found.push(StepFaults { after: step.number, worst, survives_any_single });
         }

@@ -9,6 +9,8 @@ use crate::model::setting::{CableRow, Setting};
 use crate::model::state::State;
 use crate::model::table::{CableId, CableSet, LegId, LegSet, PortId, UnitId, UnitSet, UplinkId};
 
+use super::strike::Terms;
+
 /// A single fault.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Fault {
@@ -52,8 +54,8 @@ pub struct Field<'a> {
     pub singles: Vec<Single>,
     /// How many cables each link has.
     pub widths: Vec<usize>,
-    /// The legs that carry, each with its unit.
-    pub homes: Vec<Home>,
+    /// Where its uplink legs are, and which pair carries the split guard.
+    pub terms: Terms,
 }
 
 /// Where a leg is.
@@ -73,8 +75,8 @@ impl<'a> Field<'a> {
     pub fn new(setting: &'a Setting, state: &'a State, members: UnitSet) -> Self {
         let members: UnitSet = members.iter().filter(|unit| state.units[*unit].powered).collect();
         let links = links(setting, state, members);
-        let homes = homes(setting, state, members);
-        let mut field = Self { setting, state, members, singles: Vec::new(), widths: Vec::new(), homes };
+        let terms = Terms { homes: homes(setting, state, members), guard: state.running.guard };
+        let mut field = Self { setting, state, members, singles: Vec::new(), widths: Vec::new(), terms };
         let ends = |cables: &[CableId]| -> UnitSet {
             let cables = cables.iter().flat_map(|cable| setting.cables[*cable].unit_ends());
             cables.map(|port| setting.unit_of(port)).collect()
@@ -105,17 +107,10 @@ impl<'a> Field<'a> {
         field
             .singles
             .extend(units.into_iter().map(|unit| Single { down: UnitSet::one(unit), ..none(Fault::Unit(unit)) }));
-        let mut legs: Vec<LegId> = field.homes.iter().map(|home| home.leg).collect();
+        let mut legs: Vec<LegId> = field.terms.homes.iter().map(|home| home.leg).collect();
         legs.sort_by(|one, other| end_order(&setting.legs[*one].name, &setting.legs[*other].name));
         field.singles.extend(legs.into_iter().map(|leg| Single { legs: LegSet::one(leg), ..none(Fault::Leg(leg)) }));
         field
-    }
-
-    /// Of some legs, those whose unit is among others.
-    #[must_use]
-    pub fn legs_on(&self, units: UnitSet, legs: LegSet) -> LegSet {
-        let on = self.homes.iter().filter(|home| units.contains(home.unit) && legs.contains(home.leg));
-        on.map(|home| home.leg).collect()
     }
 }
 

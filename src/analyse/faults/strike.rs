@@ -5,9 +5,9 @@ use crate::model::derive::{Islands, primaries};
 use crate::model::election::{Ballot, elect};
 use crate::model::settle::{Events, boot, fill_seats, settle, take_down};
 use crate::model::state::State;
-use crate::model::table::{CableSet, LegSet, UnitId, UnitSet, UplinkSet};
+use crate::model::table::{CableSet, LegSet, UnitId, UnitSet, UplinkId, UplinkSet};
 
-use super::single::{Field, homes};
+use super::single::{Field, Home};
 
 /// What is left of the stack once a fault has settled, uplink legs aside.
 #[derive(Clone, Debug)]
@@ -15,8 +15,6 @@ pub struct Wreck {
     state: State,
     islands: Islands,
     down: UnitSet,
-    /// Legs of the healthy state that still carry, wherever they are.
-    legs: LegSet,
     restarts: UnitSet,
 }
 
@@ -46,6 +44,32 @@ pub struct Island {
     pub primary: Option<UnitId>,
 }
 
+/// What is agreed about uplinks: where the legs are, and which pair carries the split guard.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Terms {
+    /// The legs that carry, each with its unit.
+    pub homes: Vec<Home>,
+    /// The pair that carries the guard.
+    pub guard: Option<UplinkId>,
+}
+
+impl Terms {
+    /// Of some legs, those whose unit is among others.
+    #[must_use]
+    pub fn legs_on(&self, units: UnitSet, legs: LegSet) -> LegSet {
+        let on = self.homes.iter().filter(|home| units.contains(home.unit) && legs.contains(home.leg));
+        on.map(|home| home.leg).collect()
+    }
+}
+
+impl Wreck {
+    /// What has settled.
+    #[must_use]
+    pub const fn state(&self) -> &State {
+        &self.state
+    }
+}
+
 impl Field<'_> {
     /// Unplugs cables and takes units down, lets the rest settle, and heals all of it at once.
     #[must_use]
@@ -63,10 +87,8 @@ impl Field<'_> {
         let mut events = Events::default();
         let islands = settle(setting, &before, &mut now, &mut events);
         fill_seats(setting, self.state, &mut now, &islands, &mut events);
-        let powered: UnitSet = self.members.iter().filter(|unit| now.units[*unit].powered).collect();
-        let legs = homes(setting, &now, powered).into_iter().map(|home| home.leg).collect();
         let restarts = self.heal(&now, down).minus(down).and(self.members);
-        Wreck { state: now, islands, down, legs, restarts }
+        Wreck { state: now, islands, down, restarts }
     }
 
     /// Every cable is lit again and every unit has power again: who restarts by itself.
@@ -81,18 +103,25 @@ impl Field<'_> {
         events.restarts
     }
 
-    /// What stays in service where these legs are lost too.
+    /// What stays in service where these legs are lost too. A leg whose unit has power carries, since a fault changes no
+    /// port and no other cable.
     #[must_use]
     pub fn serve(&self, wreck: &Wreck, lost: LegSet) -> Outcome {
-        let alive = wreck.legs.minus(lost);
+        self.serve_on(&self.terms, wreck, lost)
+    }
+
+    /// The same where something else is agreed about uplinks.
+    #[must_use]
+    pub fn serve_on(&self, terms: &Terms, wreck: &Wreck, lost: LegSet) -> Outcome {
+        let alive = terms.homes.iter().map(|home| home.leg).collect::<LegSet>().minus(lost);
         let pieces = || wreck.islands.iter().map(|island| island.and(self.members)).filter(|piece| !piece.is_empty());
-        let guard = self.state.running.guard.filter(|guard| {
+        let guard = terms.guard.filter(|guard| {
             // a leg lost on a unit that is up looks like the split itself
             let suspect = lost.and(self.setting.uplinks[*guard].legs);
-            self.legs_on(self.members.minus(wreck.down), suspect).is_empty()
+            terms.legs_on(self.members.minus(wreck.down), suspect).is_empty()
         });
         let guarded = guard.map(|guard| alive.and(self.setting.uplinks[guard].legs));
-        let holds = |piece: UnitSet, legs: LegSet| !self.legs_on(piece, legs).is_empty();
+        let holds = |piece: UnitSet, legs: LegSet| !terms.legs_on(piece, legs).is_empty();
         let serving: Vec<UnitSet> = match guarded {
             None => pieces().filter(|piece| holds(*piece, alive)).collect(),
             Some(legs) => {
@@ -105,7 +134,7 @@ impl Field<'_> {
             }
         };
         let in_service = serving.iter().copied().fold(UnitSet::EMPTY, UnitSet::or);
-        let up = self.legs_on(in_service, alive);
+        let up = terms.legs_on(in_service, alive);
         let island = |units| Island { units, primary: primaries(&wreck.state, units).first() };
         let powered = pieces().fold(UnitSet::EMPTY, UnitSet::or);
         Outcome {
