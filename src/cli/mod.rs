@@ -6,6 +6,7 @@ mod check;
 mod compile;
 mod dialect;
 mod explain;
+mod fault;
 mod faults;
 mod mistake;
 mod open;

@@ -78,7 +78,7 @@ pub fn consequence(healthy: &FaultEntry, entry: &FaultEntry) -> String {
     }
     if !entry.cut_off.is_empty() && !healthy.in_service.is_empty() {
         said.push(format!("cuts off {}", entry.cut_off.join(", ")));
-    } else if entry.islands.len() > healthy.islands.len() {
+    } else if entry.islands.len() > healthy.islands.len() && !entry.split_brain {
         let pieces: Vec<String> = entry.islands.iter().map(|island| island.join(", ")).collect();
         said.push(format!("{} pieces: {}", pieces.len(), pieces.join(" | ")));
     }
@@ -114,16 +114,21 @@ fn cold_start(entry: &ColdStartEntry) -> String {
         (0, true) => "no unit restarts because pieces merge".to_owned(),
         (count, true) => {
             let order = entry.order.join(", ");
-            format!("units restart {count} times at worst because pieces merge, for instance in the order {order}")
+            format!("{} at worst because pieces merge, for instance in the order {order}", times(count))
         }
         (count, false) => format!(
-            "units restart {count} times in the worst order that was tried because pieces merge, and {} times at most in any",
+            "{} in the worst order that was tried because pieces merge; no order makes more than {}",
+            times(count),
             entry.at_most
         ),
     };
     let how =
         if entry.every_order { "by the order in which" } else { "of the orders that were tried, by that in which" };
     format!("When the units come back one by one, {leaders} can end up leading, {how} they come; {restarts}.")
+}
+
+fn times(count: usize) -> String {
+    if count == 1 { "one unit restarts once".to_owned() } else { format!("there are {count} restarts") }
 }
 
 #[cfg(test)]

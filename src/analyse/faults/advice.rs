@@ -137,6 +137,8 @@ fn all_wrecks<'s>(survey: &'s Survey<'_>) -> impl Iterator<Item = (usize, Option
 struct Score {
     /// Single faults that are not survived.
     singles: usize,
+    /// Single faults that end in a split brain.
+    single_brains: usize,
     /// Members cut off, over all single faults.
     single_cut: usize,
     /// Pairs of broken links that end in a split brain.
@@ -175,19 +177,25 @@ fn move_a_leg(survey: &Survey<'_>) -> Option<String> {
     let pair = &field.setting.uplinks[home.uplink].name;
     let sides = if field.terms.guard == Some(home.uplink) { ", which carries the guard," } else { "" };
     let head = format!("put the leg {leg} of the pair {pair}{sides} on {key} instead");
-    let (singles, pairs) = (survey.singles.len(), two_links.len());
-    Some(if (then.singles, then.single_cut) < (now.singles, now.single_cut) {
-        format!(
-            "{head}: then {} of {singles} single faults do harm and cut off {} members between them, now {} do and cut off {}",
-            then.singles, then.single_cut, now.singles, now.single_cut
-        )
+    let (tried, pairs) = (survey.singles.len(), two_links.len());
+    let single = |score: Score| (score.singles, score.single_brains, score.single_cut);
+    Some(if single(then) < single(now) {
+        let (with, without) = (told(single(then)), told(single(now)));
+        format!("{head}: of {tried} single faults, then {with}; now {without}")
     } else {
-        format!(
-            "{head}: of {pairs} cases of two broken links, {} then end with two pieces in service side by side, now {} do; \
-the others then cut off {} members between them, now {}",
-            then.brains, now.brains, then.cut, now.cut
-        )
+        let brains = match (then.brains, now.brains) {
+            (0, 0) => String::new(),
+            (then, now) => format!("{then} then end with two pieces in service side by side, now {now}; "),
+        };
+        let cut = format!("they then cut off {} members between them, now {}", then.cut, now.cut);
+        format!("{head}: in {pairs} cases of two broken links, {brains}{cut}")
     })
+}
+
+fn told((harm, brains, cut): (usize, usize, usize)) -> String {
+    let brains =
+        if brains > 0 { format!(", {brains} end with two pieces in service side by side") } else { String::new() };
+    format!("{harm} do harm{brains}, {cut} members are cut off between them")
 }
 
 fn score(survey: &Survey<'_>, terms: &Terms, two_links: &[Wreck]) -> Score {
@@ -203,6 +211,7 @@ fn score(survey: &Survey<'_>, terms: &Terms, two_links: &[Wreck]) -> Score {
     let pairs: Vec<Outcome> = two_links.iter().map(|wreck| serve(wreck, LegSet::EMPTY)).collect();
     Score {
         singles: singles.iter().filter(|one| !survives(&healthy, one)).count(),
+        single_brains: singles.iter().filter(|one| one.split_brain).count(),
         single_cut: singles.iter().map(|one| one.cut_off.len()).sum(),
         brains: pairs.iter().filter(|one| one.split_brain).count(),
         cut: pairs.iter().map(|one| one.cut_off.len()).sum(),

@@ -21,6 +21,8 @@ pub use rank::{severity, survives};
 pub use single::{Fault, Field, Home, Single, links};
 pub use strike::{Island, Outcome, Terms, Wreck};
 
+use crate::model::setting::CableRow;
+use crate::model::state::State;
 use crate::model::table::{CableSet, LegSet, UnitSet};
 
 /// What each fault of a state would leave.
@@ -131,6 +133,25 @@ impl<'a> Survey<'a> {
             (true, true) => Together::Both,
         }
     }
+}
+
+/// The state that some of the single faults at once leave, and what follows from them.
+#[must_use]
+pub fn struck(survey: &Survey<'_>, positions: &[usize]) -> (State, Outcome) {
+    let (mut cables, mut down, mut legs) = (CableSet::EMPTY, UnitSet::EMPTY, LegSet::EMPTY);
+    for single in positions.iter().filter_map(|at| survey.field.singles.get(*at)) {
+        (cables, down, legs) = (cables.or(single.cables), down.or(single.down), legs.or(single.legs));
+    }
+    let wreck = survey.field.strike(cables, down);
+    let outcome = survey.field.serve(&wreck, legs);
+    let mut state = wreck.state().clone();
+    for leg in legs.iter() {
+        let ports = survey.field.setting.legs[leg].ports.iter();
+        let far = ports.flat_map(|port| survey.field.setting.ports[*port].cables.iter());
+        far.filter(|cable| matches!(survey.field.setting.cables[**cable], CableRow::Far(..)))
+            .for_each(|cable| state.plugged.remove(*cable));
+    }
+    (state, outcome)
 }
 
 /// Whether a fault can change an island.
