@@ -1,10 +1,9 @@
 //! Faults by their names -> the finished stack in them, and what follows.
 
-use crate::analyse::faults::{Fault, Survey, entry, fault_name, finished, struck as state_of};
+use crate::analyse::faults::{Fault, Survey, consequence, entry, fault_name, finished, struck as state_of};
 use crate::diag::nearest;
 use crate::model::progress::Situation;
 use crate::rehearse::Trail;
-use crate::report::faults::consequence;
 
 /// The finished stack of a plan in some faults, and one sentence on what follows.
 ///

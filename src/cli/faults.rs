@@ -3,23 +3,20 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use serde_json::Value;
 
 use super::{Exit, FindingsAs, Reader, Request, terminal};
 use crate::analyse::faults::{Common, Survey, advice, cold_start, entry, finished, pair_entry, severity, survives};
 use crate::compile::TOO_LARGE;
 use crate::diag::Diagnostic;
-use crate::lower::{Problem, Site, lower};
+use crate::lower::{Problem, lower};
 use crate::model::document::FaultEntry;
 use crate::model::naming::{Documents, setting};
 use crate::model::setting::Setting;
+use crate::render::commons;
 use crate::report::faults::{Told, faults};
 
 /// The pairs that are listed for people.
 const MOST_PAIRS: usize = 12;
-/// Free data of members that say on what they depend together, and what that is called.
-const COMMON: [(&str, &str); 2] = [("power_feed", "the power feed"), ("rack", "the rack")];
-
 /// Say what each fault of the finished stack, and each two at once, would do.
 ///
 /// Faults are stack links, single cables of several, units, and legs of uplink pairs. The worst come first, a line
@@ -87,26 +84,6 @@ impl Faults {
             }
         }
     }
-}
-
-/// What members depend on together, by their free data.
-pub(super) fn commons(site: &Site) -> Vec<Common> {
-    let mut found: Vec<Common> = Vec::new();
-    for (key, called) in COMMON {
-        for (member, vars) in &site.member_vars {
-            let value = match vars.get(key) {
-                Some(Value::String(text)) => text.clone(),
-                Some(Value::Number(number)) => number.to_string(),
-                _ => continue,
-            };
-            let name = format!("{called} {value}");
-            match found.iter_mut().find(|common| common.name == name) {
-                Some(common) => common.members.push(member.clone()),
-                None => found.push(Common { name, members: vec![member.clone()] }),
-            }
-        }
-    }
-    found
 }
 
 fn singles(survey: &Survey<'_>, order: impl Iterator<Item = usize>) -> Vec<FaultEntry> {

@@ -41,7 +41,7 @@ const EACH: [&str; 26] = [
 ];
 
 /// Values that need not come out: what a team keeps for itself, or what the words of a step say already.
-const FREE: [&str; 30] = [
+const FREE: [&str; 31] = [
     "change.proof.half_protected_minutes",
     "compiler",
     "dialect.name",
@@ -70,6 +70,7 @@ const FREE: [&str; 30] = [
     "moves.*.minutes.best",
     "step.minutes.best",
     "times.",
+    "faults.",
     "hand_over.",
     "labels.",
 ];

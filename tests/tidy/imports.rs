@@ -21,7 +21,7 @@ const MAY_IMPORT: [(&str, &[&str]); 19] = [
     ("render", &["analyse", "diag", "lower", "model", "picture", "platform", "rehearse", "source"]),
     ("disk", &["render"]),
     // anything that is told to a person or a pipeline
-    ("report", &["compile", "diag", "lower", "model", "render", "source"]),
+    ("report", &["analyse", "compile", "diag", "lower", "model", "render", "source"]),
     ("compile", &["diag", "intent", "lower", "model", "plan", "platform", "rehearse", "render", "source", "watch"]),
     // a client of the whole line
     ("lint", &["compile", "diag", "intent", "lower", "model", "platform", "rehearse", "render", "source"]),

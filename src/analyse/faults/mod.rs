@@ -6,20 +6,24 @@
 
 mod advice;
 mod cold;
+mod digest;
 mod named;
 mod rank;
 mod single;
 mod strike;
+mod words;
 
 #[cfg(test)]
 mod tests;
 
 pub use advice::{Common, advice};
 pub use cold::{ColdStart, cold_starts};
-pub use named::{cold_start, entries, entry, fault_name, finished, names, pair_entry};
+pub use digest::{Digest, digest};
+pub use named::{cold_start, entry, fault_name, finished, names, pair_entry};
 pub use rank::{severity, survives};
 pub use single::{Fault, Field, Home, Single, links};
 pub use strike::{Island, Outcome, Terms, Wreck};
+pub use words::consequence;
 
 use crate::model::setting::CableRow;
 use crate::model::state::State;
