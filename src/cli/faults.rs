@@ -4,16 +4,23 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{Exit, FindingsAs, Reader, Request, terminal};
-use crate::analyse::faults::{Common, Survey, advice, cold_start, entry, finished, pair_entry, severity, survives};
-use crate::compile::TOO_LARGE;
+use super::{Exit, FindingsAs, Opened, Reader, Request, terminal};
+use crate::analyse::availability::Times;
+use crate::analyse::capacity;
+use crate::analyse::compared::{self, Failures};
+use crate::analyse::faults::{
+    Common, Field, Survey, advice, cold_start, entry, finished, pair_entry, severity, survives,
+};
+use crate::compile::{TOO_LARGE, budgets};
 use crate::diag::Diagnostic;
-use crate::lower::{Problem, lower};
+use crate::intent::{FailureTimes, Intent};
+use crate::lower::{Problem, Site, lower};
 use crate::model::document::FaultEntry;
 use crate::model::naming::{Documents, setting};
 use crate::model::setting::Setting;
+use crate::model::table::UnitId;
 use crate::render::commons;
-use crate::report::faults::{Told, faults};
+use crate::report::faults::{Told, faults, section};
 
 /// The pairs that are listed for people.
 const MOST_PAIRS: usize = 12;
@@ -44,9 +51,12 @@ impl Faults {
     pub(super) fn run(self) -> Exit {
         let mut reader = Reader::new(self.dialect_root.clone());
         let found = self.found(&mut reader);
+        if let Some((opened, problem, setting)) = &found {
+            budgets::of_the_stack(&opened.intent, &problem.site, setting, &mut reader.findings);
+        }
         reader.findings.sort();
         let exit = terminal::exit(&reader.findings, reader.unreadable);
-        let Some((problem, setting)) = found else {
+        let Some((opened, problem, setting)) = found else {
             terminal::findings(&reader.findings, &reader.sources, self.findings);
             return exit;
         };
@@ -55,13 +65,18 @@ impl Faults {
         let survey = Survey::of(finished(&setting));
         match self.findings {
             FindingsAs::Json => terminal::print(&json(&survey)),
-            FindingsAs::Text => terminal::print(&told(&survey, &commons(&problem.site))),
+            FindingsAs::Text => {
+                let mut text = told(&survey, &commons(&problem.site));
+                text += &loads(&survey, &opened.intent, &problem.site);
+                text += &availability(&setting, &opened);
+                terminal::print(&text);
+            }
         }
         exit
     }
 
     /// The finished stack, by indices.
-    fn found(&self, reader: &mut Reader) -> Option<(Problem, Setting)> {
+    fn found(&self, reader: &mut Reader) -> Option<(Opened, Problem, Setting)> {
         let request = Request { intent: &self.intent, from: self.from.as_deref(), dialect: self.dialect.as_deref() };
         let opened = reader.open(&request).ok()?;
         let problem = lower(&opened.intent, opened.baseline.as_ref(), &opened.platform, &mut reader.findings).ok()?;
@@ -75,7 +90,7 @@ impl Faults {
             actions: &[],
         };
         match setting(&documents) {
-            Ok(setting) => Some((problem, setting)),
+            Ok(setting) => Some((opened, problem, setting)),
             Err(faults) => {
                 let told = faults.first().map_or_else(String::new, |fault| fault.text.clone());
                 let message = format!("this stack cannot be held in a plan: {told}");
@@ -119,4 +134,33 @@ fn told(survey: &Survey<'_>, commons: &[Common]) -> String {
         cures: &advice(survey, commons),
         cold_start: &cold_start(&survey.field),
     })
+}
+
+/// What the links carry, where speeds and demands are known.
+fn loads(survey: &Survey<'_>, intent: &Intent, site: &Site) -> String {
+    let found = budgets::loads(survey, intent, site);
+    found.map_or_else(String::new, |found| section("Load", &capacity::told(survey, &found)))
+}
+
+/// How often all of it works, where failures and repairs are known: as it stands, and finished.
+fn availability(setting: &Setting, opened: &Opened) -> String {
+    let (intent, platform) = (&opened.intent, &opened.platform);
+    let times = |times: FailureTimes| Times { mtbf_hours: times.mtbf_hours, mttr_hours: times.mttr_hours };
+    let given = intent.availability.as_ref();
+    let Some(link) = given.and_then(|given| given.link).or(platform.links).map(times) else { return String::new() };
+    let unit = |unit: UnitId| {
+        let of_model = || {
+            let model = platform.model(setting.units[unit].model.as_deref())?;
+            Some(Times { mtbf_hours: model.mtbf_hours?, mttr_hours: model.mttr_hours? })
+        };
+        given.and_then(|given| given.unit).map(times).or_else(of_model)
+    };
+    let failures = Failures { unit: &unit, link };
+    let mut lines = Vec::new();
+    if opened.baseline.is_some() {
+        let before = Field::new(setting, &setting.baseline, setting.all_units());
+        lines.extend(compared::told(&before, failures, "as it stands").into_iter().take(1));
+    }
+    lines.extend(compared::told(&finished(setting), failures, "finished"));
+    if lines.is_empty() { String::new() } else { section("Availability, for comparison only", &lines) }
 }

@@ -49,11 +49,19 @@ pub fn faults(told: &Told<'_>) -> String {
     text.push('\n');
     text.push_str(&wrapped(&cold_start(told.cold_start), WIDTH));
     if !told.cures.is_empty() {
-        text.push_str("\nWhat would cure it:\n");
+        text.push_str(&section("What would cure it", told.cures));
     }
-    for cure in told.cures {
-        let folded = wrapped(cure, WIDTH - 2);
+    text
+}
+
+/// A list under a heading.
+#[must_use]
+pub fn section(heading: &str, items: &[String]) -> String {
+    let mut text = format!("\n{heading}:\n");
+    for item in items {
+        let folded = wrapped(item, WIDTH - 2);
         for (at, line) in folded.lines().enumerate() {
+            // writing to a String cannot fail
             let _ = writeln!(text, "{}{line}", if at == 0 { "- " } else { "  " });
         }
     }

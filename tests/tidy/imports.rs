@@ -22,7 +22,10 @@ const MAY_IMPORT: [(&str, &[&str]); 19] = [
     ("disk", &["render"]),
     // anything that is told to a person or a pipeline
     ("report", &["analyse", "compile", "diag", "lower", "model", "render", "source"]),
-    ("compile", &["diag", "intent", "lower", "model", "plan", "platform", "rehearse", "render", "source", "watch"]),
+    (
+        "compile",
+        &["analyse", "diag", "intent", "lower", "model", "plan", "platform", "rehearse", "render", "source", "watch"],
+    ),
     // a client of the whole line
     ("lint", &["compile", "diag", "intent", "lower", "model", "platform", "rehearse", "render", "source"]),
     (

@@ -14,7 +14,7 @@ mod strike;
 mod words;
 
 #[cfg(test)]
-mod tests;
+pub(super) mod tests;
 
 pub use advice::{Common, advice};
 pub use cold::{ColdStart, cold_starts};

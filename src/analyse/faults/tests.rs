@@ -12,19 +12,19 @@ use crate::{intent, platform};
 use super::{Field, Survey, cold_starts, entry, pair_entry, survives};
 
 /// Members `m-1` … `m-n`, the first the primary, the second the standby; legs of one pair, guarded or not.
-struct Mill {
-    ring: bool,
-    members: usize,
-    cables: usize,
-    legs: Vec<usize>,
-    guard: bool,
-    extra: &'static str,
+pub struct Mill {
+    pub ring: bool,
+    pub members: usize,
+    pub cables: usize,
+    pub legs: Vec<usize>,
+    pub guard: bool,
+    pub extra: &'static str,
 }
 
-const RING: Mill = Mill { ring: true, members: 4, cables: 1, legs: Vec::new(), guard: false, extra: "" };
+pub const RING: Mill = Mill { ring: true, members: 4, cables: 1, legs: Vec::new(), guard: false, extra: "" };
 
 impl Mill {
-    fn setting(&self) -> Setting {
+    pub fn setting(&self) -> Setting {
         let topology = if self.ring { "ring" } else { "chain" };
         let mut text = format!("format: 1\nstack: mill\ndialect: neutral\ntopology: {topology}\nmembers:\n");
         let ports = |first: usize| {
