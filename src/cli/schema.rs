@@ -5,7 +5,7 @@ use serde_json::Value;
 
 use super::{Exit, terminal};
 use crate::intent::Intent;
-use crate::model::document::PlanDocument;
+use crate::model::document::{FaultEntry, PlanDocument};
 use crate::platform::dialect_schema;
 use crate::render::{Context, FactView, WordsScope};
 use crate::yaml::shape::schema_of;
@@ -32,6 +32,8 @@ enum Name {
     Words,
     /// What the templates of facts see.
     Facts,
+    /// The list that `faults --findings json` writes.
+    Faults,
 }
 
 impl Schema {
@@ -43,6 +45,7 @@ impl Schema {
             Name::Context => schema_of::<Context>(),
             Name::Words => schema_of::<WordsScope>(),
             Name::Facts => schema_of::<FactView>(),
+            Name::Faults => schema_of::<Vec<FaultEntry>>(),
         };
         terminal::print(&pretty(&schema));
         Exit::Fine
