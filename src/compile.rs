@@ -1,5 +1,7 @@
 //! The whole line for one stack: intent -> problem -> route -> plan -> rehearsal -> bundle.
 
+pub mod budgets;
+
 use std::collections::BTreeMap;
 
 use crate::diag::{Code, Diagnostic, Findings, Reported};
@@ -21,8 +23,17 @@ use crate::watch::{Origin, plan};
 pub const COMPILER: &str = concat!("ringwright ", env!("CARGO_PKG_VERSION"));
 
 /// The codes of this stage.
-pub const CODES: &[&Code] =
-    &[&CONSENT_NEEDED, &CONSENT_NOT_NEEDED, &NO_SAFE_ORDER, &SEARCH_LIMIT, &PLAN_NOT_PROVED, &TOO_LARGE];
+pub const CODES: &[&Code] = &[
+    &CONSENT_NEEDED,
+    &CONSENT_NOT_NEEDED,
+    &NO_SAFE_ORDER,
+    &SEARCH_LIMIT,
+    &PLAN_NOT_PROVED,
+    &TOO_LARGE,
+    &budgets::BUDGET_SINGLE_FAULT,
+    &budgets::BUDGET_LINK_LOAD,
+    &budgets::BUDGET_UNPROTECTED,
+];
 
 /// The change takes consents that were not given.
 pub const CONSENT_NEEDED: Code = Code {
@@ -131,11 +142,12 @@ pub fn prove(
         target: &problem.target,
         actions: &[],
     };
-    let place = intent.stack.span;
+    let (place, mark) = (intent.stack.span, findings.mark());
     let setting = setting(&documents).map_err(|faults| {
         let first = faults.first().map_or_else(String::new, |fault| format!("{} at {}", fault.text, fault.pointer));
         findings.error(Diagnostic::error(&TOO_LARGE, place, format!("this change cannot be held in a plan: {first}")))
     })?;
+    budgets::of_the_stack(intent, &problem.site, &setting, findings);
     let route = route(&setting).map_err(|none| no_route(&none, &setting, intent, findings))?;
     let setting = setting_of(&setting, &route);
     idle_consents(&setting, intent, &needs(&setting, &route), findings);
@@ -148,7 +160,9 @@ pub fn prove(
     let origin = Origin { compiler: COMPILER.to_owned(), inputs };
     let back = WaysBack::of(&setting);
     let document = plan(&setting, problem, &route, origin, &|situation| back.from(situation));
-    proved(judge(&document), place, findings)
+    let rehearsed = proved(judge(&document), place, findings)?;
+    budgets::of_the_change(intent, &rehearsed, findings);
+    findings.failed_since(mark).map(|()| rehearsed)
 }
 
 /// What the judge says of our own plan: an objection is a fault in the program, never the intent's.

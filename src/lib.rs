@@ -19,7 +19,7 @@
 //!                   |
 //!                 rehearse -> Rehearsed                 replayed from the document alone; every rule, every claim
 //!                   | Dossier                           with Delta, Site and Platform
-//!                 analyse  -> Time                      what is expected, and what the whole waits for
+//!                 analyse  -> Time, Digest              what is expected, and what the whole waits for; what fails, and then
 //!                 picture  -> Picture                   one drawing of the stack, and what each step changes in it
 //!                   |
 //!                 render   -> Bundle                    files in memory

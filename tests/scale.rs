@@ -14,6 +14,8 @@
 
 #[path = "scale/changes.rs"]
 mod changes;
+#[path = "scale/faults.rs"]
+mod faults;
 #[path = "scale/stacks.rs"]
 mod stacks;
 
@@ -23,6 +25,7 @@ use std::fs;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
+use ringwright::analyse::faults::{Survey, cold_starts, finished};
 use ringwright::plan::{NoRoute, route};
 
 use stacks::Change;
@@ -158,4 +161,54 @@ fn every_name_is_that_of_a_change() {
     for change in changes::double(16).iter().chain(&changes::fourfold(16)) {
         assert!(change.parts.iter().all(|part| single.iter().any(|name| name == part)), "{}", change.title());
     }
+}
+
+/// Every single fault and every pair of a ring: how many there are, and the shortest of some times.
+fn struck(count: usize, cables: usize) -> (usize, Duration) {
+    let setting = faults::ring(count, cables);
+    let (mut tried, mut took) = (0, Duration::MAX);
+    for _ in 0..5 {
+        let start = Instant::now();
+        let survey = Survey::of(finished(&setting));
+        tried = survey.singles.len() + survey.pairs().count();
+        took = took.min(start.elapsed());
+    }
+    println!(
+        "{:>10.2} ms, {count:>2} members, {cables} cables a side: {tried} faults and pairs",
+        took.as_secs_f64() * 1e3
+    );
+    (tried, took)
+}
+
+/// From 16 members to 64 there are some 16 times as many pairs, and each is settled on four times as many units.
+const FAULTS_GROWTH: f64 = 160.0;
+
+/// Three more cables a side make ten times as many pairs, but none that needs another settling.
+const CABLES_GROWTH: f64 = 40.0;
+
+/// Times of one run side by side, with a wide margin. Of 16 members: 16 links, 16 units, 2 legs, and every two of them.
+#[test]
+fn faults_grow_with_the_square_of_what_can_fail() {
+    let (few, small) = struck(16, 1);
+    let (many, large) = struck(64, 1);
+    let (most, wide) = struck(64, 4);
+    assert_eq!((few, many), (34 + 34 * 33 / 2, 130 + 130 * 129 / 2));
+    // 256 single cables more, and no link with one of its own four
+    assert_eq!(most, 386 + 386 * 385 / 2 - 64 * 4);
+    assert!(times(large, small) < FAULTS_GROWTH, "from 16 to 64 members {:.0} times", times(large, small));
+    assert!(times(wide, large) < CABLES_GROWTH, "from one cable a side to four {:.0} times", times(wide, large));
+}
+
+/// A staggered cold start tries every order of few members, and a bounded number of orders of many.
+#[test]
+fn cold_starts_are_bounded() {
+    let took = |count: usize| {
+        let setting = faults::ring(count, 1);
+        let start = Instant::now();
+        let found = cold_starts(&finished(&setting));
+        println!("{:>10.2} ms, {count:>2} members: {found:?}", start.elapsed().as_secs_f64() * 1e3);
+        start.elapsed()
+    };
+    let (six, many) = (took(6), took(64));
+    assert!(times(many, six) < 400.0, "{:.0} times", times(many, six));
 }

@@ -8,7 +8,7 @@ use std::process::Command;
 
 #[test]
 fn schemas_have_not_drifted_from_their_types() {
-    for name in ["intent", "dialect", "plan", "context", "words", "facts", "done"] {
+    for name in ["intent", "dialect", "plan", "context", "words", "facts", "faults", "done"] {
         let output = Command::new(env!("CARGO_BIN_EXE_ringwright")).args(["schema", name]).output().unwrap();
         assert!(output.status.success());
         let found = String::from_utf8(output.stdout).unwrap();

@@ -7,6 +7,8 @@ mod compile;
 mod dialect;
 mod done;
 mod explain;
+mod fault;
+mod faults;
 mod fleet;
 mod folder;
 mod glance;
@@ -38,6 +40,7 @@ enum Command {
     Check(check::Check),
     Compile(compile::Compile),
     Rehearse(rehearse::Rehearse),
+    Faults(faults::Faults),
     Schema(schema::Schema),
     Done(done::Done),
     Dialect(dialect::Dialect),
@@ -103,6 +106,7 @@ pub fn run() -> Exit {
         Command::Check(command) => command.run(),
         Command::Compile(command) => command.run(),
         Command::Rehearse(command) => command.run(),
+        Command::Faults(command) => command.run(),
         Command::Schema(command) => command.run(),
         Command::Done(command) => command.run(),
         Command::Dialect(command) => command.run(),

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::{Exit, FindingsAs, Reader, Request, Standing, terminal, walk, window};
+use crate::analyse::faults::digest;
 use crate::compile::{PLAN_NOT_PROVED, prove};
 use crate::diag::{Diagnostic, Findings};
 use crate::lower::lower;
@@ -128,7 +129,17 @@ impl Rehearse {
             let message = format!("{step}{}", objection.text);
             reader.findings.error(Diagnostic::error(code(objection.code), place(objection), message));
         }
-        Some(Ready { rehearsed: verdict.rehearsed?, title: None })
+        let rehearsed = verdict.rehearsed?;
+        if let Some(said) = &document.faults
+            && *said != digest(&rehearsed, &[]).entry
+        {
+            let place = tree.as_ref().and_then(|tree| place_of(tree, "/faults"));
+            let message = "what the plan says of faults is not what follows from its target and its steps";
+            let help = "leave `faults` out, or have the plan compiled anew";
+            reader.findings.error(Diagnostic::error(code("claims"), place, message).help(help));
+            return None;
+        }
+        Some(Ready { rehearsed, title: None })
     }
 }
 

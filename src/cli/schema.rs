@@ -5,7 +5,7 @@ use serde_json::Value;
 
 use super::{DoneRecord, Exit, terminal};
 use crate::intent::Intent;
-use crate::model::document::PlanDocument;
+use crate::model::document::{FaultEntry, PlanDocument};
 use crate::platform::dialect_schema;
 use crate::render::{Context, FactView, WordsScope};
 use crate::yaml::shape::schema_of;
@@ -34,6 +34,8 @@ enum Name {
     Facts,
     /// What says that an intent was carried out.
     Done,
+    /// The list that `faults --findings json` writes.
+    Faults,
 }
 
 impl Schema {
@@ -46,6 +48,7 @@ impl Schema {
             Name::Words => schema_of::<WordsScope>(),
             Name::Facts => schema_of::<FactView>(),
             Name::Done => schema_of::<DoneRecord>(),
+            Name::Faults => schema_of::<Vec<FaultEntry>>(),
         };
         terminal::print(&pretty(&schema));
         Exit::Fine

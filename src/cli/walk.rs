@@ -7,7 +7,7 @@ use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
 use super::mistake::Mistake;
 use super::terminal::{Input, Screen};
-use super::{Exit, terminal};
+use super::{Exit, fault, terminal};
 use crate::model::acts::Act;
 use crate::rehearse::Trail;
 use crate::scene::{self, Line, Size, Tone, Walk};
@@ -32,6 +32,10 @@ pub(super) struct How {
     /// Print whether one may stop after this step, what a power failure would leave then, and the way back.
     #[arg(long, value_name = "N", group = "part")]
     stop_after: Option<usize>,
+    /// Draw the finished stack in this fault, or in several at once: `unit ramp-2`, or another name that
+    /// `ringwright faults` gives.
+    #[arg(long, value_name = "NAME", group = "part")]
+    fault: Vec<String>,
     #[command(flatten)]
     mistake: Mistake,
     /// Draw in so many columns instead of the terminal's, or of 80.
@@ -42,13 +46,16 @@ pub(super) struct How {
 impl How {
     /// Whether anything of a walk was asked for.
     pub(super) fn asked(&self) -> bool {
-        self.plain || self.step.is_some() || self.stop_after.is_some() || self.mistake.asked()
+        self.plain || self.step.is_some() || self.stop_after.is_some() || !self.fault.is_empty() || self.mistake.asked()
     }
 
     /// Shows a walk; an exit status if it is another than that of the findings.
     pub(super) fn show(&self, walk: &Walk<'_>, acts: &[Act<'_>], trail: &Trail) -> Option<Exit> {
         let columns = self.width.map(usize::from).or_else(terminal::columns).unwrap_or(COLUMNS);
         let columns = columns.max(usize::from(LEAST_COLUMNS));
+        if !self.fault.is_empty() {
+            return self.struck(walk, trail, columns);
+        }
         if self.mistake.asked() {
             return match trail.script(acts).map(|script| self.mistake.told(walk, &script, columns)) {
                 Some(Ok(lines)) => {
@@ -76,6 +83,21 @@ impl How {
         };
         terminal::print(&scene::text(&lines, !self.plain && terminal::paints()));
         None
+    }
+
+    /// The finished stack with faults in it.
+    fn struck(&self, walk: &Walk<'_>, trail: &Trail, columns: usize) -> Option<Exit> {
+        match fault::struck(&self.fault, trail) {
+            Ok((situation, said)) => {
+                let lines = scene::struck(walk, &situation, &said, columns);
+                terminal::print(&scene::text(&lines, !self.plain && terminal::paints()));
+                None
+            }
+            Err(text) => {
+                terminal::error(&format!("{text}\n"));
+                Some(Exit::Unusable)
+            }
+        }
     }
 
     fn turn(&self, walk: &Walk<'_>) -> Option<Exit> {

@@ -17,8 +17,8 @@ use crate::yaml::{self, typed};
 
 pub use text::{Consent, FreeText, FreeValue, Mac, Moment, Name, Serial, Vars};
 pub use written::{
-    CableEnd, Change, CheckWhen, Far, HouseCheck, INTENT_FORMAT, Intent, KnownCable, Leg, Member, SidePorts,
-    UplinkPair, Window,
+    Availability, Budgets, CableEnd, Change, CheckWhen, FailureTimes, Far, HouseCheck, INTENT_FORMAT, Intent,
+    KnownCable, Leg, Member, SidePorts, UplinkPair, Window,
 };
 
 /// The codes of this stage.

@@ -50,6 +50,12 @@ pub struct Intent {
     /// About this change only.
     #[serde(default)]
     pub change: Option<Change>,
+    /// What the finished stack and the change must keep to.
+    #[serde(default)]
+    pub budgets: Option<Budgets>,
+    /// How often parts fail and how long a repair takes, before what the dialect's catalogue says.
+    #[serde(default)]
+    pub availability: Option<Availability>,
     /// Free data for templates.
     #[serde(default)]
     pub vars: Vars,
@@ -110,6 +116,10 @@ pub struct Member {
     /// Ports that carry something else, so that none of their group may stack.
     #[serde(default)]
     pub in_use: Vec<Located<PortName>>,
+    /// What its ports ask of the uplinks, in Gbit/s.
+    #[serde(default)]
+    #[schemars(range(min = 0))]
+    pub demand_gbps: Option<Located<f64>>,
     /// It stands alone and is not in stack mode, about a switch as it stands.
     #[serde(default)]
     pub lone: Option<Located<bool>>,
@@ -124,6 +134,49 @@ impl Member {
     pub fn role(&self) -> Role {
         self.role.as_ref().map_or(Role::Member, |role| role.value)
     }
+}
+
+/// What the finished stack and the change must keep to.
+#[derive(Clone, Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Budgets {
+    /// No single fault may cut off a member that is up, split the stack in two that both serve, or take an uplink pair
+    /// down.
+    #[serde(default)]
+    pub survives_any_single_fault: Option<Located<bool>>,
+    /// No stack link may be loaded above so much of its capacity, healthy or after a single fault.
+    #[serde(default)]
+    #[schemars(extend("exclusiveMinimum" = 0))]
+    pub link_load_percent: Option<Located<f64>>,
+    /// For at most so many likely minutes of the change one broken link would split a stack that is a ring before or
+    /// after.
+    #[serde(default)]
+    #[schemars(range(min = 0))]
+    pub unprotected_minutes: Option<Located<f64>>,
+}
+
+/// How often parts fail and how long a repair takes.
+#[derive(Clone, Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Availability {
+    /// Of a cable with its two ports.
+    #[serde(default)]
+    pub link: Option<FailureTimes>,
+    /// Of a unit.
+    #[serde(default)]
+    pub unit: Option<FailureTimes>,
+}
+
+/// Mean times, in hours (IEC 60050-192).
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FailureTimes {
+    /// How long it works until it fails.
+    #[schemars(extend("exclusiveMinimum" = 0))]
+    pub mtbf_hours: f64,
+    /// How long it takes until it works again.
+    #[schemars(range(min = 0))]
+    pub mttr_hours: f64,
 }
 
 /// The ports of a member's two sides.

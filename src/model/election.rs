@@ -18,13 +18,16 @@ pub enum Ballot<'a> {
     Merge(&'a Islands),
     /// Who is the standby.
     Seat,
+    /// Which of several islands a split guard leaves in service: as for merges, but without the uptime, which pieces that
+    /// do not meet cannot compare; the islands as they are.
+    Guard(&'a Islands),
 }
 
 impl Ballot<'_> {
     fn order(self, setting: &Setting) -> &[Criterion] {
         match self {
             Self::Boot | Self::Seat => &setting.traits.election.boot,
-            Self::Merge(_) => &setting.traits.election.merge,
+            Self::Merge(_) | Self::Guard(_) => &setting.traits.election.merge,
         }
     }
 
@@ -37,7 +40,7 @@ impl Ballot<'_> {
 
     fn size(self, unit: UnitId) -> usize {
         match self {
-            Self::Merge(earlier) => earlier.around(unit).len(),
+            Self::Merge(islands) | Self::Guard(islands) => islands.around(unit).len(),
             Self::Boot | Self::Seat => 0,
         }
     }
@@ -62,6 +65,7 @@ pub fn compare(
                     Wins::Lowest => a.cmp(&b),
                 }
             }
+            Criterion::Uptime if matches!(ballot, Ballot::Guard(_)) => Ordering::Equal,
             Criterion::Uptime => a.booted_at.cmp(&b.booted_at),
             Criterion::LowestMac => by_mac(setting, one, other, false),
             Criterion::HighestMac => by_mac(setting, one, other, true),

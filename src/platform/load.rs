@@ -226,6 +226,7 @@ fn platform(
         trust: top.trust,
         checks: manifest.checks,
         unsupported: manifest.unsupported.iter().map(ToString::to_string).collect(),
+        links: manifest.links,
         silent: manifest.silent.into_iter().map(|(kind, why)| (kind, why.to_string())).collect(),
     }
 }

@@ -7,7 +7,7 @@ use serde::Deserialize;
 use serde_json::{Value, json};
 
 use super::{HardwareModel, OutputSpec};
-use crate::intent::{FreeText, HouseCheck, Name};
+use crate::intent::{FailureTimes, FreeText, HouseCheck, Name};
 use crate::model::Traits;
 use crate::yaml::shape::schema_of;
 
@@ -53,6 +53,9 @@ pub(super) struct Manifest {
     /// Operation kinds that need no text on this platform, and why.
     #[serde(default)]
     pub silent: BTreeMap<String, FreeText>,
+    /// How often a cable with its two ports fails, and how long a repair takes.
+    #[serde(default)]
+    pub links: Option<FailureTimes>,
 }
 
 /// The schema of a manifest whose traits are plain values.

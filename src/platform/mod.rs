@@ -6,7 +6,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::diag::Code;
-use crate::intent::{FreeText, HouseCheck};
+use crate::intent::{FailureTimes, FreeText, HouseCheck};
 use crate::model::{PortName, Traits};
 use crate::source::FileId;
 
@@ -58,6 +58,8 @@ pub struct Platform {
     pub unsupported: Vec<String>,
     /// Operation kinds that need no text on this platform, and why.
     pub silent: BTreeMap<String, String>,
+    /// How often a cable fails and how long a repair takes.
+    pub links: Option<FailureTimes>,
 }
 
 impl Platform {
@@ -98,6 +100,14 @@ pub struct HardwareModel {
     /// Power draw in watts.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub power_w: Option<f64>,
+    /// Mean time until a unit fails, in hours; with `mttr_hours`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(extend("exclusiveMinimum" = 0))]
+    pub mtbf_hours: Option<f64>,
+    /// Mean time until it works again, in hours.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0))]
+    pub mttr_hours: Option<f64>,
 }
 
 /// Some ports of one speed.

@@ -12,6 +12,7 @@ mod codes;
 mod context;
 mod engine;
 mod error;
+mod faults;
 mod handover;
 mod house;
 mod labels;
@@ -45,6 +46,7 @@ pub use context::{
     PortView, SegmentView, StepView, WordsScope,
 };
 pub use error::{Part, RenderCode, RenderError};
+pub use faults::commons;
 pub use plain::csv_columns;
 pub use record::{BundleRecord, DialectRecord, PLAN_FILE, RECORD_FILE, RECORD_FORMAT, digest};
 pub use sentence::{headline, sentence};
@@ -56,7 +58,9 @@ pub use words::{Heard, coverage, fact_template, step_template};
 
 pub use engine::Engines;
 
+use crate::analyse::faults::{self as analysed, Digest};
 use crate::lower::{Delta, Site};
+use crate::model::document::PlanDocument;
 use crate::platform::{OnePer, OutputKind, OutputSpec, Platform};
 
 use crate::rehearse::Rehearsed;
@@ -105,9 +109,11 @@ pub fn render(dossier: &Dossier) -> Result<Bundle, RenderError> {
 /// # Errors
 /// As [`render`].
 pub fn render_with(dossier: &Dossier, engines: &Engines) -> Result<Bundle, RenderError> {
-    let plan = plain::as_json(dossier.rehearsed.plan())?;
+    let digest = digest_of(dossier);
+    let plan = PlanDocument { faults: Some(digest.entry.clone()), ..dossier.rehearsed.plan().clone() };
+    let plan = plain::as_json(&plan)?;
     plain::check_texts(&plan, dossier.site)?;
-    let context = story::context_of(dossier, engines)?;
+    let context = story::context_of(dossier, engines, &digest)?;
     let mut files = Files::default();
     files.add(PLAN_FILE.to_owned(), record::readable_json(&plan), None)?;
     files.reserve(RECORD_FILE);
@@ -127,7 +133,11 @@ pub fn render_with(dossier: &Dossier, engines: &Engines) -> Result<Bundle, Rende
 /// # Errors
 /// As [`render`], for what the words need.
 pub fn context(dossier: &Dossier) -> Result<Context, RenderError> {
-    story::context_of(dossier, &Engines::new(dossier.platform))
+    story::context_of(dossier, &Engines::new(dossier.platform), &digest_of(dossier))
+}
+
+fn digest_of(dossier: &Dossier) -> Digest {
+    analysed::digest(dossier.rehearsed, &commons(dossier.site))
 }
 
 /// The same as JSON.

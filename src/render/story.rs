@@ -19,7 +19,8 @@ use super::service::{leaders, live_restarts, spare_cables};
 use super::shared::Shared;
 use super::times::times;
 use super::words::{Heard, Words};
-use super::{Dossier, back, cabling, cautions, handover, house, labels, ladder, places, steps};
+use super::{Dossier, back, cabling, cautions, faults, handover, house, labels, ladder, places, steps};
+use crate::analyse::faults::Digest;
 use crate::analyse::time;
 use crate::model::Minutes;
 use crate::model::document::{Action, PlanDocument, StateDocument, Status, TrustLine, UnitEntry};
@@ -28,7 +29,7 @@ use crate::picture::picture;
 use crate::platform::OnePer;
 
 /// The whole context of a dossier, its segments carrying the paths of their files.
-pub(super) fn context_of(dossier: &Dossier, engines: &Engines) -> Result<Context, RenderError> {
+pub(super) fn context_of(dossier: &Dossier, engines: &Engines, digest: &Digest) -> Result<Context, RenderError> {
     let plan = dossier.rehearsed.plan();
     let names = Names::new(plan, dossier.site);
     let words = Words::new(dossier.platform, engines, &plan.traits, &names);
@@ -72,6 +73,7 @@ pub(super) fn context_of(dossier: &Dossier, engines: &Engines) -> Result<Context
         cables,
         places,
         times: house::minutes(&time(dossier.rehearsed)),
+        faults: faults::view(digest),
         hand_over: handover::hand_over(&names, plan)?,
         picture: picture(dossier.rehearsed),
         unit: None,

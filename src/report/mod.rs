@@ -1,5 +1,6 @@
 //! Findings -> text for people, JSON for pipelines.
 
+pub mod faults;
 mod json;
 mod junit;
 mod merge;

@@ -6,6 +6,7 @@
 mod apart;
 mod back;
 mod course;
+mod fault;
 mod fold;
 mod found;
 mod ladder;
@@ -16,6 +17,7 @@ mod say;
 mod slip;
 mod stop;
 
+pub use fault::struck;
 pub use line::{Line, Tone, text};
 pub use page::{Size, page};
 pub use plain::{all, one};

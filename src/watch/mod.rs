@@ -77,6 +77,7 @@ pub fn plan(setting: &Setting, problem: &Problem, route: &Route, origin: Origin,
         ways_back_slips: None,
         warnings,
         trust: problem.trust.clone(),
+        faults: None,
     }
 }
 

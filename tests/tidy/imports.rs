@@ -21,15 +21,18 @@ const MAY_IMPORT: [(&str, &[&str]); 19] = [
     ("render", &["analyse", "diag", "lower", "model", "picture", "platform", "rehearse", "source"]),
     ("disk", &["render"]),
     // anything that is told to a person or a pipeline
-    ("report", &["compile", "diag", "lower", "model", "render", "source"]),
-    ("compile", &["diag", "intent", "lower", "model", "plan", "platform", "rehearse", "render", "source", "watch"]),
+    ("report", &["analyse", "compile", "diag", "lower", "model", "render", "source"]),
+    (
+        "compile",
+        &["analyse", "diag", "intent", "lower", "model", "plan", "platform", "rehearse", "render", "source", "watch"],
+    ),
     // a client of the whole line
     ("lint", &["compile", "diag", "intent", "lower", "model", "platform", "rehearse", "render", "source"]),
     (
         "cli",
         &[
-            "compile", "diag", "disk", "intent", "lint", "lower", "model", "plan", "platform", "rehearse", "render",
-            "report", "scene", "source", "watch", "yaml",
+            "analyse", "compile", "diag", "disk", "intent", "lint", "lower", "model", "plan", "platform", "rehearse",
+            "render", "report", "scene", "source", "watch", "yaml",
         ],
     ),
 ];

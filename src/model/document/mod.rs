@@ -4,12 +4,14 @@
 
 mod action;
 mod fact;
+mod faults;
 mod outcome;
 mod state;
 mod step;
 
 pub use action::{Action, Until};
 pub use fact::{Fact, LinkKind};
+pub use faults::{ColdStartEntry, FaultEntry, FaultsEntry, PairsEntry, StepFaults};
 pub use outcome::{CostEntry, DangerousSlip, SlipSteps, Slips, TrustLine, Warning};
 pub use state::{
     Admitted, RunningPort, RunningSettings, SavedPort, SavedSettings, SharedPair, SharedSettings, Side, StateDocument,
@@ -72,6 +74,9 @@ pub struct PlanDocument {
     /// What the proof rests on: the platform's habits, as sentences.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub trust: Vec<TrustLine>,
+    /// What fails, and what then: an analysis beside the proof.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub faults: Option<FaultsEntry>,
 }
 
 /// Digests of what a plan was made from.

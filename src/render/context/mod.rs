@@ -3,6 +3,7 @@
 //! Every value is ready to print; templates compute nothing. A value that may be missing is `none`, and
 //! printing `none` is an error. Deliberately absent: anything about other stacks, files or the machine.
 
+mod faults;
 mod operation;
 mod record;
 mod step;
@@ -16,6 +17,7 @@ use serde_json::Value;
 
 use crate::picture::Picture;
 
+pub use faults::{FaultRow, FaultsView};
 pub use operation::{ActingUnit, CableView, EndView, FactView, OperationView, PortView, WordsScope};
 pub use record::{AsBuiltView, HandOverView, LabelView};
 pub use step::{
@@ -56,6 +58,8 @@ pub struct Context {
     pub places: Vec<PlaceRow>,
     /// How long it all takes.
     pub times: TimesView,
+    /// What fails in the finished stack, and what then.
+    pub faults: FaultsView,
     /// The stack as it is handed over.
     pub hand_over: HandOverView,
     /// A label for each end of each cable that the change plugs and leaves plugged.
