@@ -12,6 +12,8 @@ the model alone. Where they leave room, it is read like this:
 - Units that are no members (still staged, or taken out) stay in the State, since they may meet a unit that returns,
   and are in no entry.
 - Where losers wait for a restart by hand, nobody restarts by himself when a fault heals.
+- Where an election is not decided the first name leads; a list that says otherwise there may be as right.
+- A stack without any uplink has nothing in service, healthy or not, as the text has it.
 """
 
 import os
