@@ -33,6 +33,7 @@ PACKAGES = {"ip": "iproute2", "bridge": "iproute2", "ping": "iputils-ping"}
 UNEXPECTED = (0.4, 0.4)
 EXPECTED = (0.4, 1, 2, 4, 4)
 READY_WITHIN = 15
+ENDING = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 # a number of seconds is read with a point, and what a tool says is in English
 PLAIN = {**os.environ, "LC_ALL": "C"}
 
@@ -113,7 +114,14 @@ class Lab:
         self.up = set()
 
     def remove(self):
-        """Takes everything away; goes on past what is gone already."""
+        """Takes everything away; goes on past what is gone already. A signal meanwhile waits until that is done."""
+        before = signal.pthread_sigmask(signal.SIG_BLOCK, ENDING)
+        try:
+            self.remove_all()
+        finally:
+            signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+    def remove_all(self):
         for process in self.asking:
             process.kill()
             process.wait()
@@ -242,7 +250,7 @@ def differences(lab, findings):
 
 def interrupted(number, _):
     # a second signal must not stop the cleaning up
-    for each in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+    for each in ENDING:
         signal.signal(each, signal.SIG_IGN)
     raise SystemExit(128 + number)
 
@@ -256,7 +264,7 @@ def main(arguments):
     if not arguments or len(arguments) % 2:
         print(__doc__, file=sys.stderr)
         return 2
-    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+    for number in ENDING:
         signal.signal(number, interrupted)
     status = 0
     try:
