@@ -1,6 +1,6 @@
 """Lists of faults of `ringwright`, held against our own and against networkx.
 
-    python3 tests/faults/faults.py FOLDER [FOLDER ...]       plan.json beside faults.json, the list of findings
+    python3 tests/faults/faults.py FOLDER [FOLDER ...]       faults.json, the list of findings, and plan.json beside it
     python3 tests/faults/faults.py --plans PLAN [PLAN ...]   the key `faults` of plans
     python3 tests/faults/faults.py --print PLAN              our own list
 
@@ -10,16 +10,20 @@ effects.py. Of what a plan says after its steps:
 - A step is wanted where the links, the power or the living legs of live units differ from the step before (or from
   the baseline); one where they differ for any unit may be there.
 - Which fault is the worst is not said: it must be one of the step's faults, and none may be worse in all of split
-  brain, members cut off, pairs lost and members that restart. Whether a lost pair alone ends `survives_any_single` is
-  not said either: it is compared where that does not matter.
+  brain, members cut off, pairs lost and members that restart.
+- `survives_any_single` is no if a fault cuts somebody off or splits the brain. It is not compared where it turns on a
+  lost pair alone, or where nothing is in service without any fault: the texts do not say what is survived there.
 """
 
 import json
 import os
 import sys
+from functools import partial
+from multiprocessing import Pool
 
 sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
 
+import cold_start
 import effects
 import graph_checks
 from replay import Replay
@@ -27,6 +31,8 @@ from shape import ShapeError, read_plan
 
 FIELDS = ("islands", "primary", "in_service", "uplinks_up", "cut_off", "split_brain", "restarts_on_heal")
 SHOWN = 8
+# how many paths a process takes at a time
+BOUT = 8
 
 
 def named(entry):
@@ -106,10 +112,12 @@ def worst_differences(told, ours, before, where):
     return found
 
 
-def survives(entries, before):
-    """Whether no entry is a harm: True, False, or None where it depends on whether a lost pair alone is one."""
+def survives(entries, whole):
+    """Whether no entry is a harm, `whole` being the one without a fault: True, False, or None where nothing says so."""
+    if whole["islands"] and not whole["in_service"]:
+        return None
     harmed = any(entry["cut_off"] or entry["split_brain"] for entry in entries)
-    lost = any(set(before) - set(entry["uplinks_up"]) for entry in entries)
+    lost = any(set(whole["uplinks_up"]) - set(entry["uplinks_up"]) for entry in entries)
     return False if harmed else None if lost else True
 
 
@@ -150,9 +158,9 @@ def step_differences(plan, told):
         if entry is not None:
             if now == before:
                 found.append(f"after step {number} nothing differs, and faults are told")
-            ours, up = live.findings(False), live.entry(())["uplinks_up"]
-            found += worst_differences(entry["worst"], ours, up, f"after step {number}")
-            fine = survives(ours, up)
+            ours, healthy = live.findings(False), live.entry(())
+            found += worst_differences(entry["worst"], ours, healthy["uplinks_up"], f"after step {number}")
+            fine = survives(ours, healthy)
             if fine is not None and entry["survives_any_single"] != fine:
                 found.append(f"after step {number} survives_any_single is {entry['survives_any_single']}")
         before = now
@@ -177,26 +185,24 @@ def pair_differences(told, ours, before):
     return found
 
 
-def plan_differences(value):
+def plan_differences(value, plan, stack, ours):
     """What the key `faults` of a plan says otherwise than we do."""
-    plan, told = read_plan(value), value.get("faults")
+    told = value.get("faults")
     if not isinstance(told, dict):
         return ["the plan says nothing of faults"]
     try:
-        stack = effects.finished(plan)
-        ours, up = stack.findings(), stack.entry(())["uplinks_up"]
         single = [entry for entry in ours if len(entry["faults"]) == 1]
         found = differences(told["finished"], single)
-        found += pair_differences(told["pairs"], ours[len(single):], up)
+        found += pair_differences(told["pairs"], ours[len(single):], stack.entry(())["uplinks_up"])
+        found += cold_start.differences(stack, told["cold_start"])
         return found + step_differences(plan, told["steps"])
     except (AttributeError, KeyError, TypeError) as error:
         return [f"the key faults has another shape: {type(error).__name__} {error}"]
 
 
-def folder_differences(value, told):
+def list_differences(value, told, ours):
     """What a list of findings says otherwise than we and networkx do."""
-    found = differences(told, effects.finished(read_plan(value)).findings())
-    return found if misshapen(told) else found + graph_checks.objections(value, told)
+    return differences(told, ours) + ([] if misshapen(told) else graph_checks.objections(value, told))
 
 
 def load(*parts):
@@ -207,11 +213,22 @@ def load(*parts):
 def look(path, plans):
     """The differences of one argument of the command line; what cannot be read is one."""
     try:
-        if plans:
-            return plan_differences(load(path))
-        return folder_differences(load(path, "plan.json"), load(path, "faults.json"))
+        value = load(path) if plans else load(path, "plan.json")
+        plan = read_plan(value)
+        stack = effects.finished(plan)
+        ours = stack.findings()
+        found = [] if plans else list_differences(value, load(path, "faults.json"), ours)
+        return found + plan_differences(value, plan, stack, ours)
     except (OSError, ValueError, ShapeError) as error:
         return [f"cannot be read: {error}"]
+
+
+def look_at_all(paths, plans):
+    """The differences of each; many are shared out over the processors."""
+    if len(paths) < 2 * BOUT:
+        return [look(path, plans) for path in paths]
+    with Pool() as pool:
+        return pool.map(partial(look, plans=plans), paths, BOUT)
 
 
 def main(arguments):
@@ -226,8 +243,7 @@ def main(arguments):
                 print(json.dumps(entry, ensure_ascii=False))
         return 0
     agreed = 0
-    for path in paths:
-        found = look(path, "--plans" in options)
+    for path, found in zip(paths, look_at_all(paths, "--plans" in options)):
         agreed += not found
         for text in found[:SHOWN]:
             print(f"{path}: {text}")

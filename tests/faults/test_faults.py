@@ -12,6 +12,7 @@ import unittest
 HERE = pathlib.Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE))
 
+import cold_start
 import effects
 import faults
 import graph_checks
@@ -202,8 +203,7 @@ class Lists(unittest.TestCase):
         self.assertIn("names no stack cable", graph_checks.objections(value, [{**right[0], "faults": ["link a b"]}])[0])
 
     def test_the_command_line(self):
-        value = made.plan(3)
-        right = effects.finished(read_plan(value)).findings()
+        value, right = told_plan(made.plan(3))
         with tempfile.TemporaryDirectory() as folder:
             def told(findings):
                 pathlib.Path(folder, "plan.json").write_text(json.dumps(value), encoding="utf-8")
@@ -231,38 +231,52 @@ def with_uplinks(value):
     return value
 
 
+def told_plan(value):
+    """The plan with a true key `faults`, and the list of the finished stack."""
+    plan = read_plan(value)
+    held = effects.finished(plan)
+    ours, up = held.findings(), held.entry(())["uplinks_up"]
+    single = [one for one in ours if len(one["faults"]) == 1]
+    pairs, steps, before = ours[len(single):], [], None
+    for number, live, _ in faults.each_step(plan):
+        now = faults.condition(live, False)
+        if before is not None and now != before:
+            entries, healthy = live.findings(False), live.entry(())
+            worst = max(entries, key=lambda one: faults.measures(one, healthy["uplinks_up"]))
+            steps.append({"after": number, "worst": worst, "survives_any_single": faults.survives(entries, healthy)})
+        before = now
+    worst = sorted(pairs, key=lambda one: faults.measures(one, up), reverse=True)[:5]
+    tried = cold_start.cold_starts(held)
+    most = max(one["most_restarts"] for one in tried.values())
+    order = next(order for order, _, restarts in cold_start.orders(held) if len(restarts) == most)
+    value["faults"] = {
+        "finished": single, "steps": steps,
+        "pairs": {"tried": len(pairs), "split_brain": sum(one["split_brain"] for one in pairs),
+                  "cut_off": sum(bool(one["cut_off"]) for one in pairs), "worst": worst},
+        "cold_start": {"every_order": True, "leaders": sorted({name for names in tried for name in names}),
+                       "restarts": most, "at_most": most, "order": list(order)}}
+    # what is spoilt in one place must not be spoilt in another
+    return json.loads(json.dumps(value)), ours
+
+
 class Plans(unittest.TestCase):
     """The key `faults` of a plan, its steps included."""
 
     PLAN = HERE.parent / "cases" / "rehearse" / "good-close-ring-typed" / "plan.json"
 
     def setUp(self):
-        self.value = with_uplinks(json.loads(self.PLAN.read_text(encoding="utf-8")))
+        self.value, _ = told_plan(with_uplinks(json.loads(self.PLAN.read_text(encoding="utf-8"))))
+
+    def found(self):
         plan = read_plan(self.value)
         held = effects.finished(plan)
-        ours, up = held.findings(), held.entry(())["uplinks_up"]
-        single = [one for one in ours if len(one["faults"]) == 1]
-        pairs = ours[len(single):]
-        steps, before = [], None
-        for number, live, _ in faults.each_step(plan):
-            now = faults.condition(live, False)
-            if before is not None and now != before:
-                entries = live.findings(False)
-                worst = max(entries, key=lambda one: faults.measures(one, live.entry(())["uplinks_up"]))
-                fine = not any(one["cut_off"] or one["split_brain"] for one in entries)
-                steps.append({"after": number, "worst": worst, "survives_any_single": fine})
-            before = now
-        worst = sorted(pairs, key=lambda one: faults.measures(one, up), reverse=True)[:5]
-        self.value["faults"] = {
-            "finished": single, "steps": steps,
-            "pairs": {"tried": len(pairs), "split_brain": sum(one["split_brain"] for one in pairs),
-                      "cut_off": sum(bool(one["cut_off"]) for one in pairs), "worst": worst}}
+        return faults.plan_differences(self.value, plan, held, held.findings())
 
     def test_closing_a_ring_ends_what_one_link_could_do(self):
         told = self.value["faults"]
         self.assertEqual([True], [step["survives_any_single"] for step in told["steps"]])
         self.assertFalse(any(one["cut_off"] for one in told["finished"]))
-        self.assertEqual([], faults.plan_differences(self.value))
+        self.assertEqual([], self.found())
 
     def test_mistakes(self):
         def harmless(told):
@@ -282,6 +296,8 @@ class Plans(unittest.TestCase):
             yield lambda: told["steps"][0].update(after=999), "there is no step 999"
             yield lambda: told["steps"][0]["worst"].update(cut_off=["ramp-9"]), "cut_off is"
             yield lambda: told["steps"][0].update(survives_any_single=None), "survives_any_single"
+            yield lambda: told["cold_start"]["leaders"].pop(), "can lead"
+            yield lambda: told["cold_start"].update(order=[]), "each member once"
             yield lambda: told.pop("steps"), "another shape"
             yield lambda: self.value.pop("faults"), "says nothing of faults"
 
@@ -290,7 +306,14 @@ class Plans(unittest.TestCase):
             self.setUp()
             change, text = list(spoil(self.value["faults"]))[number]
             change()
-            self.assertIn(text, "\n".join(faults.plan_differences(self.value)), number)
+            self.assertIn(text, "\n".join(self.found()), number)
+
+    def test_where_nothing_says_what_is_survived(self):
+        bare = stack(3, uplinks={})
+        self.assertIsNone(faults.survives(bare.findings(False), bare.entry(())))
+        pair = {"hall": ["a-1:47", "a-2:47"], "yard": ["a-1:48"]}
+        ring = stack(3, True, uplinks=pair)
+        self.assertIsNone(faults.survives(ring.findings(False), ring.entry(())))
 
     def test_a_worst_that_is_not_the_worst(self):
         held = stack(3)
