@@ -80,12 +80,14 @@ fn the_oracles_have_their_own_canaries() {
     assert!(status.success() && !told.contains("skipped"), "{told}");
 }
 
-#[test]
-fn every_fault_of_random_stacks_is_as_the_second_judge_and_networkx_have_it() {
-    let count = std::env::var("RINGWRIGHT_STACKS").unwrap_or_else(|_| "500".to_owned());
-    let place = folder("faults-of-random-stacks");
-    said(python("stacks.py").args([&count, SEED]).arg(&place));
+/// Draws stacks, has `faults` and `compile` look at each, and the oracles at what they say. Gives the folders back.
+fn random_stacks(name: &str, count: &str, habits: bool) -> Vec<PathBuf> {
+    let place = folder(name);
+    let mut draw = python("stacks.py");
+    draw.args(habits.then_some("--habits"));
+    said(draw.args([count, SEED]).arg(&place));
     let stacks = folders_in(&place);
+    assert_eq!(stacks.len().to_string(), count);
     let workers = std::thread::available_parallelism().map_or(1, usize::from);
     std::thread::scope(|scope| {
         for share in stacks.chunks(stacks.len().div_ceil(workers)) {
@@ -94,11 +96,22 @@ fn every_fault_of_random_stacks_is_as_the_second_judge_and_networkx_have_it() {
     });
     let told = said(python("faults.py").args(&stacks));
     assert_eq!(told.trim_end(), format!("{count} of {count} agree"));
+    stacks
+}
 
+#[test]
+fn every_fault_of_random_stacks_is_as_the_second_judge_and_networkx_have_it() {
+    let count = std::env::var("RINGWRIGHT_STACKS").unwrap_or_else(|_| "500".to_owned());
+    let stacks = random_stacks("faults-of-random-stacks", &count, false);
     let spoilt = &stacks[0];
     let list = fs::read_to_string(spoilt.join("faults.json")).unwrap();
     fs::write(spoilt.join("faults.json"), list.replacen("unit ", "unit x", 1)).unwrap();
     assert!(!python("faults.py").arg(spoilt).output().unwrap().status.success(), "a mistake is not found");
+}
+
+#[test]
+fn other_habits_of_a_platform_are_honoured() {
+    random_stacks("faults-of-other-habits", "60", true);
 }
 
 #[test]

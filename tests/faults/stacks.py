@@ -1,10 +1,11 @@
 """Random finished stacks as intents: chains and rings of 2 to 8 members, 1 to 4 parallel cables, one or two uplink
 pairs, with and without split guard.
 
-    python3 tests/faults/stacks.py COUNT SEED FOLDER
+    python3 tests/faults/stacks.py [--habits] COUNT SEED FOLDER
 
 writes FOLDER/<number>/intent.yaml; the same seed gives the same files. Names, numbers and places in the row are drawn
-apart, so that natural order, order by number and order of cabling differ.
+apart, so that natural order, order by number and order of cabling differ. With `--habits` each stack stands on one of
+several made-up platforms, its `dialect.yaml` in FOLDER/<number>/ours/.
 """
 
 import os
@@ -16,6 +17,16 @@ PORTS = (["7", "8", "9", "10", "11", "12", "13", "14"], ["1/8", "1/9", "1/10", "
 # (model, its stacking ports, the ports for uplinks)
 MODELS = (("agg-48", [str(port) for port in range(49, 55)], [str(port) for port in range(9, 49)]),
           ("edge-24", [str(port) for port in range(25, 29)], [str(port) for port in range(9, 25)]))
+
+
+# what settles otherwise than on neutral's platform; in each of them the roles win as they do there
+HABITS = (
+    "joining: {loser: waits}", "joining: {loser: absorbed}", "joining: {loser: restarts, preempts: true}",
+    "priority: {range: [1, 100], factory: 100, wins: lowest}", "election: [uptime, priority, lowest-mac]",
+    "election: {boot: [priority, uptime, lowest-mac], merge: [size, priority, lowest-id]}",
+    "standby: sticky", "priority: {range: [1, 100], factory: 1, wins: highest, takes_effect: next-election}",
+    "admission: id", "stored: {id: at-once, priority: at-once, binding: at-once}",
+)
 
 
 def widths(dice, count, ring):
@@ -100,20 +111,33 @@ def draw(dice, number):
     return "\n".join(lines) + "\n"
 
 
-def write(count, seed, folder):
+def platform(number):
+    """A dialect that has neutral's words and another habit."""
+    return (f'format: 1\nname: made-up-{number}\nversion: "0.1.0"\nsummary: a made-up platform\nextends: neutral\n'
+            f"platform:\n  {HABITS[number % len(HABITS)]}\n")
+
+
+def write(count, seed, folder, habits=False):
     """Writes that many intents; one stack does not depend on how many are drawn."""
     for number in range(count):
-        place = os.path.join(folder, f"{number:03}")
+        place, text = os.path.join(folder, f"{number:03}"), draw(random.Random(f"{seed} {number}"), number)
         os.makedirs(place, exist_ok=True)
+        if habits:
+            text = text.replace("dialect: neutral", "dialect: ours")
+            os.makedirs(os.path.join(place, "ours"), exist_ok=True)
+            with open(os.path.join(place, "ours", "dialect.yaml"), "w", encoding="utf-8") as file:
+                file.write(platform(number))
         with open(os.path.join(place, "intent.yaml"), "w", encoding="utf-8") as file:
-            file.write(draw(random.Random(f"{seed} {number}"), number))
+            file.write(text)
 
 
 def main(arguments):
+    habits = arguments[:1] == ["--habits"]
+    arguments = arguments[habits:]
     if len(arguments) != 3 or not arguments[0].isdigit() or not arguments[1].isdigit():
         print(__doc__, file=sys.stderr)
         return 2
-    write(int(arguments[0]), int(arguments[1]), arguments[2])
+    write(int(arguments[0]), int(arguments[1]), arguments[2], habits)
     print(f"{arguments[0]} intents")
     return 0
 

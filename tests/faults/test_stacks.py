@@ -28,6 +28,15 @@ class Stacks(unittest.TestCase):
         self.assertEqual(texts[:20], written(20, 8))
         self.assertNotEqual(texts[:20], written(20, 9))
 
+    def test_every_habit_has_its_stacks(self):
+        with tempfile.TemporaryDirectory() as folder:
+            stacks.write(20, 8, folder, habits=True)
+            texts = [path.read_text(encoding="utf-8") for path in sorted(pathlib.Path(folder).glob("*/ours/dialect.yaml"))]
+            intent = pathlib.Path(folder, "007", "intent.yaml").read_text(encoding="utf-8")
+        self.assertEqual("ours", yaml.safe_load(intent)["dialect"])
+        platforms = [yaml.safe_load(text)["platform"] for text in texts]
+        self.assertEqual([2] * len(stacks.HABITS), [platforms.count(yaml.safe_load(one)) for one in stacks.HABITS])
+
     def test_they_are_of_every_kind(self):
         seen = collections.Counter()
         for text in written(500, 8):
