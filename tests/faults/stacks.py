@@ -123,7 +123,7 @@ def write(count, seed, folder, habits=False):
         place, text = os.path.join(folder, f"{number:03}"), draw(random.Random(f"{seed} {number}"), number)
         os.makedirs(place, exist_ok=True)
         if habits:
-            text = text.replace("dialect: neutral", "dialect: ours")
+            text = text.replace("dialect: neutral", "dialect: ./ours")
             os.makedirs(os.path.join(place, "ours"), exist_ok=True)
             with open(os.path.join(place, "ours", "dialect.yaml"), "w", encoding="utf-8") as file:
                 file.write(platform(number))

@@ -33,7 +33,7 @@ class Stacks(unittest.TestCase):
             stacks.write(20, 8, folder, habits=True)
             texts = [path.read_text(encoding="utf-8") for path in sorted(pathlib.Path(folder).glob("*/ours/dialect.yaml"))]
             intent = pathlib.Path(folder, "007", "intent.yaml").read_text(encoding="utf-8")
-        self.assertEqual("ours", yaml.safe_load(intent)["dialect"])
+        self.assertEqual("./ours", yaml.safe_load(intent)["dialect"])
         platforms = [yaml.safe_load(text)["platform"] for text in texts]
         self.assertEqual([2] * len(stacks.HABITS), [platforms.count(yaml.safe_load(one)) for one in stacks.HABITS])
 
