@@ -2,9 +2,9 @@
 
 use std::path::PathBuf;
 
-use clap::Args;
+use clap::{Args, ValueEnum};
 
-use super::{Exit, FindingsAs, Opened, Reader, Request, terminal};
+use super::{Exit, FindingsAs, Opened, Reader, Request, Standing, terminal};
 use crate::analyse::availability::Times;
 use crate::analyse::capacity;
 use crate::analyse::compared::{self, Failures};
@@ -44,7 +44,17 @@ pub(super) struct Faults {
     dialect_root: Vec<PathBuf>,
     /// How to write what was found; as data, it is a list of every single fault, then every pair.
     #[arg(long, value_enum, default_value_t, value_name = "FORM")]
-    findings: FindingsAs,
+    findings: ListAs,
+}
+
+/// How the list is written.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+enum ListAs {
+    /// In sentences, for people.
+    #[default]
+    Text,
+    /// As data, for programs.
+    Json,
 }
 
 impl Faults {
@@ -57,15 +67,16 @@ impl Faults {
         reader.findings.sort();
         let exit = terminal::exit(&reader.findings, reader.unreadable);
         let Some((opened, problem, setting)) = found else {
-            terminal::findings(&reader.findings, &reader.sources, self.findings);
+            let form = if self.findings == ListAs::Json { FindingsAs::Json } else { FindingsAs::Text };
+            terminal::findings(&reader.findings, &reader.sources, form);
             return exit;
         };
         // the list alone goes to standard output
         terminal::findings(&reader.findings, &reader.sources, FindingsAs::Text);
         let survey = Survey::of(finished(&setting));
         match self.findings {
-            FindingsAs::Json => terminal::print(&json(&survey)),
-            FindingsAs::Text => {
+            ListAs::Json => terminal::print(&json(&survey)),
+            ListAs::Text => {
                 let mut text = told(&survey, &commons(&problem.site));
                 text += &loads(&survey, &opened.intent, &problem.site);
                 text += &availability(&setting, &opened);
@@ -77,7 +88,11 @@ impl Faults {
 
     /// The finished stack, by indices.
     fn found(&self, reader: &mut Reader) -> Option<(Opened, Problem, Setting)> {
-        let request = Request { intent: &self.intent, from: self.from.as_deref(), dialect: self.dialect.as_deref() };
+        let request = Request {
+            intent: &self.intent,
+            from: Standing::or_named(self.from.as_deref()),
+            dialect: self.dialect.as_deref(),
+        };
         let opened = reader.open(&request).ok()?;
         let problem = lower(&opened.intent, opened.baseline.as_ref(), &opened.platform, &mut reader.findings).ok()?;
         let documents = Documents {
