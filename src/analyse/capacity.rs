@@ -186,7 +186,7 @@ impl Net<'_> {
         let mut loads: Vec<Load> = self.wires.iter().map(|wire| wire.idle(cut)).collect();
         let open: Vec<bool> = loads.iter().map(|load| load.capacity_gbps > 0.0).collect();
         let legs = || self.legs.iter().filter(|(home, _)| cut.up.contains(home.unit) && !cut.lost.contains(home.leg));
-        let order = self.from_gates(&open, legs().map(|(home, _)| home.unit).collect());
+        let order = self.distances(&open, legs().map(|(home, _)| home.unit).collect());
         let distance = |unit: UnitId| order.iter().find(|(other, _)| *other == unit).map(|(_, far)| *far);
         let asked = |unit: UnitId| self.demands.get(unit.position()).copied().unwrap_or(0.0);
         let mut carried: Vec<f64> =
@@ -208,7 +208,7 @@ impl Net<'_> {
     }
 
     /// Units with how many links they are from the nearest gate, the nearest first.
-    fn from_gates(&self, open: &[bool], gates: UnitSet) -> Vec<(UnitId, usize)> {
+    fn distances(&self, open: &[bool], gates: UnitSet) -> Vec<(UnitId, usize)> {
         let mut order: Vec<(UnitId, usize)> = gates.and(self.members).iter().map(|unit| (unit, 0)).collect();
         let (mut seen, mut at) = (gates, 0);
         while let Some((unit, far)) = order.get(at).copied() {
