@@ -3,6 +3,10 @@
 //! What settles after a fault, and what healing restarts, is the model's own settle; names are given at the rim, in
 //! `named`. To be quick, a fault that can change no island is not tried anew, since settling sees nothing but islands:
 //! one cable of several, a leg, or a link at a unit that fails with it.
+//!
+//! Pairs grow with the square of what can fail, and each settles on all units: with `n` members some `n³`. Measured once,
+//! release build, on a core that others used too: 595 faults and pairs of a ring of 16 members in 4.0 ms, 8,515 of 64 in
+//! 155 ms, 74,435 of 64 with four cables a side in 358 ms (`tests/scale.rs`).
 
 mod advice;
 mod cold;
