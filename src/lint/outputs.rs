@@ -158,6 +158,7 @@ fn runbooks(made: &[Made], report: &mut Report) {
             .collect();
         for (made, file) in &pairs {
             let context = &made.marked.context;
+            in_rows(made, file, &IN_ORDER, report);
             in_order(made, file, context.steps(), "step", report);
             let all: Vec<&StepView> = context.steps().collect();
             told_places(made, file, &all, report);
@@ -299,7 +300,7 @@ fn tables(made: &[Made], report: &mut Report) {
     };
     let mut told = BTreeSet::new();
     for (made, file) in pairs() {
-        in_rows(made, file, report);
+        in_rows(made, file, &[CABLES, LABELS], report);
         let list = if tells(LABELS, &file.template) { LABELS } else { CABLES };
         for token in made.marked.tokens.iter().filter(|token| token.path.starts_with(list)) {
             if !holds(&file.text, &token.text) && told.insert((file.template.clone(), token.path.clone())) {
@@ -311,16 +312,18 @@ fn tables(made: &[Made], report: &mut Report) {
     }
 }
 
-/// The rows of a table come in the order of what it tells of.
-fn in_rows(made: &Made, file: &Rendered, report: &mut Report) {
+/// Lists of a runbook whose order says something.
+const IN_ORDER: [&str; 4] = ["times.stages.", "change.checks_before.", "change.checks_after.", "change.consents."];
+
+/// What comes out of a list comes in its order.
+fn in_rows(made: &Made, file: &Rendered, lists: &[&str], report: &mut Report) {
     let mut columns: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
-    for token in made.marked.tokens.iter().filter(|token| [CABLES, LABELS].iter().any(|of| token.path.starts_with(of)))
-    {
+    for token in made.marked.tokens.iter().filter(|token| lists.iter().any(|of| token.path.starts_with(of))) {
         columns.entry(&token.path).or_default().extend(places(&file.text, &token.text).next());
     }
     if let Some(path) = columns.iter().find_map(|(path, found)| (!found.is_sorted()).then_some(*path)) {
-        let message = format!("the rows of `{}` come in another order than `{path}` in the context", file.path);
-        let list = path.split('.').next().unwrap_or(path);
+        let message = format!("in `{}`, `{path}` comes in another order than in the context", file.path);
+        let list = path.split(".*").next().and_then(|list| list.rsplit('.').next()).unwrap_or(path);
         report.at(&STEP_ORDER, &file.template, list, message);
     }
 }
