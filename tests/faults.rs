@@ -15,6 +15,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
+use ringwright::analyse::availability::{Part, Ring, parallel};
+use serde_json::{Value, json};
+
 /// With another seed all the random stacks are others.
 const SEED: &str = "8";
 
@@ -160,4 +163,61 @@ fn real_frames_reach_whom_the_list_says() {
     let told = said(&mut command);
     assert_eq!(told.matches("frames agree: ").count(), 2, "{told}");
     assert!(told.contains(": 4 links, ") && told.contains(": 3 links, "), "{told}");
+}
+
+/// Chains and rings of two to eight members with one to four cables a side: our floating point against fractions that are
+/// exact, every state of every link and unit tried.
+#[test]
+fn availability_is_what_exact_fractions_give() {
+    let folder = folder("availability");
+    let (link, unit) = ("0.9991", ["0.99993", "0.9997", "0.99911"]);
+    let number = |text: &str| text.parse::<f64>().unwrap();
+    let mut told = 0;
+    for members in 2..=8 {
+        for ring in [false, true] {
+            for cables in 1..=4 {
+                let (case, ours) = weighed(members, ring && members > 2, cables, (link, &unit), &number);
+                let files = ["case", "told"].map(|name| folder.join(format!("{members}-{ring}-{cables}-{name}.json")));
+                for (file, value) in files.iter().zip([&case, &ours]) {
+                    fs::write(file, value.to_string()).unwrap();
+                }
+                let said = said(python("availability.py").args(&files));
+                assert_eq!(said, format!("{} numbers agree\n", members + 1));
+                told += 1;
+            }
+        }
+    }
+    assert_eq!(told, 56);
+    // a figure that is off must be found
+    let wrong = folder.join("wrong.json");
+    fs::write(&wrong, json!({"together": 0.5}).to_string()).unwrap();
+    let found = python("availability.py").arg(folder.join("8-true-1-case.json")).arg(&wrong).output().unwrap();
+    assert_eq!(found.status.code(), Some(1));
+}
+
+/// One stack as the fractions read it, and what ours gives for it.
+fn weighed(
+    members: usize,
+    ring: bool,
+    cables: usize,
+    (link, unit): (&str, &[&str]),
+    number: &dyn Fn(&str) -> f64,
+) -> (Value, Value) {
+    let name = |at: usize| format!("m{at}");
+    let up = |at: usize| unit[at % unit.len()];
+    let holds = |at: usize| at == 0 || at == members / 2;
+    let last = if ring { members } else { members - 1 };
+    let each = (0..last).flat_map(|at| (0..cables).map(move |_| at));
+    let links: Vec<Value> =
+        each.map(|at| json!({"ends": [name(at), name((at + 1) % members)], "availability": link})).collect();
+    let units: serde_json::Map<String, Value> = (0..members).map(|at| (name(at), json!(up(at)))).collect();
+    let uplinks: Vec<String> = (0..members).filter(|at| holds(*at)).map(name).collect();
+    let part = |at: usize| Part { up: number(up(at)), legs: if holds(at) { vec![1.0] } else { Vec::new() } };
+    let side = |at: usize| if at < last { parallel(number(link), cables) } else { 0.0 };
+    let ours = Ring { units: (0..members).map(part).collect(), links: (0..members).map(side).collect() };
+    let reaches: serde_json::Map<String, Value> = (0..members).map(|at| (name(at), json!(ours.reaches(at)))).collect();
+    (
+        json!({"links": links, "units": units, "uplinks": uplinks}),
+        json!({"together": ours.together(), "reaches": reaches}),
+    )
 }

@@ -12,7 +12,8 @@ pub fn consequence(healthy: &FaultEntry, entry: &FaultEntry) -> String {
         said.push(format!("split brain: {} serve side by side", pieces.join(" and ")));
     }
     if !entry.cut_off.is_empty() && !healthy.in_service.is_empty() {
-        said.push(format!("cuts off {}", entry.cut_off.join(", ")));
+        let names: Vec<&str> = entry.cut_off.iter().map(String::as_str).collect();
+        said.push(format!("cuts off {}", listed(&names)));
     } else if entry.islands.len() > healthy.islands.len() && !entry.split_brain {
         let pieces: Vec<String> = entry.islands.iter().map(|island| island.join(", ")).collect();
         said.push(format!("{} pieces: {}", pieces.len(), pieces.join(" | ")));
@@ -30,12 +31,26 @@ pub fn consequence(healthy: &FaultEntry, entry: &FaultEntry) -> String {
         .filter_map(|(_, primary)| primary.as_deref())
         .collect();
     if !new.is_empty() {
-        said.push(format!("{} leads", new.join(", ")));
+        said.push(format!("{} {}", listed(&new), if new.len() == 1 { "leads" } else { "lead" }));
     }
     if !entry.restarts_on_heal.is_empty() {
-        said.push(format!("when it heals, {} restart", entry.restarts_on_heal.join(", ")));
+        let names: Vec<&str> = entry.restarts_on_heal.iter().map(String::as_str).collect();
+        let (it_heals, restart) = (
+            if entry.faults.len() == 1 { "it heals" } else { "both heal" },
+            if names.len() == 1 { "restarts" } else { "restart" },
+        );
+        said.push(format!("when {it_heals}, {} {restart}", listed(&names)));
     }
     if said.is_empty() { "no member is cut off, nothing else changes".to_owned() } else { said.join("; ") }
+}
+
+/// "a", "a and b", "a, b and c".
+fn listed(names: &[&str]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => (*one).to_owned(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
 }
 
 /// Whether an island is in service; where nothing is without an uplink, each counts.
@@ -67,7 +82,12 @@ mod tests {
         let split = entry(&[&["a"], &["b", "c"]], &["a", "b", "c"], &[], true);
         assert_eq!(consequence(&healthy, &split), "split brain: a and b, c serve side by side; b leads");
         let cut = FaultEntry { uplinks_up: Vec::new(), ..entry(&[&["a"], &["b", "c"]], &["a"], &["b", "c"], false) };
-        assert_eq!(consequence(&healthy, &cut), "cuts off b, c; yard down");
+        assert_eq!(consequence(&healthy, &cut), "cuts off b and c; yard down");
+        let heals = FaultEntry { restarts_on_heal: vec!["b".to_owned()], ..cut.clone() };
+        assert_eq!(consequence(&healthy, &heals), "cuts off b and c; yard down; when it heals, b restarts");
+        let two = ["link a:1 b:2", "unit c"].map(str::to_owned).to_vec();
+        let both = FaultEntry { faults: two, restarts_on_heal: vec!["a".to_owned(), "b".to_owned()], ..cut };
+        assert_eq!(consequence(&healthy, &both), "cuts off b and c; yard down; when both heal, a and b restart");
         assert_eq!(consequence(&healthy, &healthy), "no member is cut off, nothing else changes");
         let alone = entry(&[&["a", "b", "c"]], &[], &["a", "b", "c"], false);
         let pieces = entry(&[&["a"], &["b", "c"]], &[], &["a", "b", "c"], false);

@@ -67,7 +67,9 @@ pub(in super::super) fn apart(
         for intent in same {
             let others = same.iter().filter(|other| other != &intent).filter_map(|other| glances.get(*other));
             let related = others.map(|other| RelatedEntry { text: "and here".to_owned(), place: other.place.clone() });
-            let message = format!("the stack `{stack}` is described by {} intents of this run", same.len());
+            let elsewhere: Vec<String> =
+                same.iter().filter(|other| other != &intent).map(|other| format!("`{}`", other.display())).collect();
+            let message = format!("the stack `{stack}` is described here and in {}", elsewhere.join(", "));
             refuse(intent, entry(&STACK_TWICE, message, glances.get(*intent), related.collect()), Exit::Refused);
             refused.insert((*intent).clone());
         }
