@@ -63,3 +63,17 @@ export async function open(browser, bundle, more = {}) {
 export async function unfold(page) {
   await page.evaluate(() => document.querySelectorAll("details").forEach((one) => { one.open = true; }));
 }
+
+// Loads the page anew, as a person does: after what was kept has reached the browser. On a busy machine that takes a
+// moment, and the browser's lateness is no fault of the page.
+export async function reloaded(page) {
+  const kept = () => page.evaluate(() => JSON.stringify(Object.entries(localStorage).sort()));
+  const before = await kept();
+  for (let turn = 0; turn < 5; turn += 1) {
+    await page.waitForTimeout(50 + 250 * turn);
+    await page.reload();
+    if (await kept() === before) {
+      return;
+    }
+  }
+}

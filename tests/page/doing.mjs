@@ -4,7 +4,7 @@
 import {readdirSync, readFileSync} from "node:fs";
 import {join, relative} from "node:path";
 
-import {unfold} from "./browser.mjs";
+import {reloaded, unfold} from "./browser.mjs";
 
 export const plan = (bundle) => JSON.parse(readFileSync(join(bundle, "plan.json"), "utf8"));
 
@@ -19,7 +19,7 @@ export async function ticks({page}) {
     await page.locator(boxes).nth(index).check();
   }
   const before = await page.locator(boxes).evaluateAll((all) => all.map((box) => box.checked));
-  await page.reload();
+  await reloaded(page);
   const after = await page.locator(boxes).evaluateAll((all) => all.map((box) => box.checked));
   if (wanted.some((index) => !after[index])) {
     faults.push("a tick is gone after a reload");
@@ -31,7 +31,7 @@ export async function ticks({page}) {
   for (const index of wanted) {
     await page.locator(boxes).nth(index).uncheck();
   }
-  await page.reload();
+  await reloaded(page);
   if (await page.locator(`${boxes}:checked`).count() > 0) {
     faults.push("a tick that was taken back is there again after a reload");
   }
@@ -142,7 +142,7 @@ export async function filter({page, bundle}) {
     }
   }
   await page.selectOption("#place", options.at(-1));
-  await page.reload();
+  await reloaded(page);
   if (await page.locator("#place").inputValue() !== options.at(-1)) {
     faults.push("the place that was chosen is gone after a reload");
   }
@@ -185,7 +185,7 @@ export async function keyboard({page}) {
     faults.push(`the tab key reaches ${reached.size} of ${wanted} things that can be used`);
   }
   faults.push(...await keys(page));
-  await page.reload();
+  await reloaded(page);
   return [...new Set(faults)];
 }
 
@@ -229,7 +229,7 @@ export async function values({page}) {
   for (const [index, {when}] of all.entries()) {
     await page.locator("[data-check]").nth(index).fill(when === "before" ? "4711" : "4712");
   }
-  await page.reload();
+  await reloaded(page);
   for (const {check, when, value} of await fields()) {
     if (value !== (when === "before" ? "4711" : "4712")) {
       faults.push(`the value ${when} of "${check}" is gone after a reload`);
