@@ -8,7 +8,7 @@ use crate::diag::{Code, Diagnostic, Findings, Reported};
 use crate::intent::Intent;
 use crate::lower::{Problem, lower};
 use crate::model::document::Inputs;
-use crate::model::naming::{Documents, setting};
+use crate::model::naming::setting;
 use crate::model::setting::Setting;
 use crate::plan::back::WaysBack;
 use crate::plan::consents::{Kind, Need, needs};
@@ -133,17 +133,8 @@ pub fn prove(
     digests: &BTreeMap<String, String>,
     findings: &mut Findings,
 ) -> Result<Rehearsed, Reported> {
-    let documents = Documents {
-        stack: &problem.stack,
-        traits: &problem.traits,
-        change: &problem.change,
-        units: &problem.units,
-        baseline: &problem.baseline,
-        target: &problem.target,
-        actions: &[],
-    };
     let (place, mark) = (intent.stack.span, findings.mark());
-    let setting = setting(&documents).map_err(|faults| {
+    let setting = setting(&problem.documents()).map_err(|faults| {
         let first = faults.first().map_or_else(String::new, |fault| format!("{} at {}", fault.text, fault.pointer));
         findings.error(Diagnostic::error(&TOO_LARGE, place, format!("this change cannot be held in a plan: {first}")))
     })?;

@@ -16,7 +16,7 @@ use crate::diag::Diagnostic;
 use crate::intent::{FailureTimes, Intent};
 use crate::lower::{Problem, Site, lower};
 use crate::model::document::FaultEntry;
-use crate::model::naming::{Documents, setting};
+use crate::model::naming::setting;
 use crate::model::setting::Setting;
 use crate::model::table::UnitId;
 use crate::render::commons;
@@ -95,16 +95,7 @@ impl Faults {
         };
         let opened = reader.open(&request).ok()?;
         let problem = lower(&opened.intent, opened.baseline.as_ref(), &opened.platform, &mut reader.findings).ok()?;
-        let documents = Documents {
-            stack: &problem.stack,
-            traits: &problem.traits,
-            change: &problem.change,
-            units: &problem.units,
-            baseline: &problem.baseline,
-            target: &problem.target,
-            actions: &[],
-        };
-        match setting(&documents) {
+        match setting(&problem.documents()) {
             Ok(setting) => Some((opened, problem, setting)),
             Err(faults) => {
                 let told = faults.first().map_or_else(String::new, |fault| fault.text.clone());

@@ -122,7 +122,7 @@ pub fn catch_faults() {
         terminal::put_back();
         let place = fault.location().map_or_else(String::new, |at| format!(" ({}:{})", at.file(), at.line()));
         terminal::error(&format!(
-            "ringwright has a fault of its own{place}: nothing was written; please report it with the input\n"
+            "ringwright has a fault of its own{place}: the stack in work was not written; please report it with the input\n"
         ));
         std::process::exit(i32::from(Exit::Fault.status()));
     }));

@@ -133,6 +133,22 @@ pub struct Problem {
     pub site: Site,
 }
 
+impl Problem {
+    /// The same as a plan's file would hold it, before there is a step.
+    #[must_use]
+    pub fn documents(&self) -> Documents<'_> {
+        Documents {
+            stack: &self.stack,
+            traits: &self.traits,
+            change: &self.change,
+            units: &self.units,
+            baseline: &self.baseline,
+            target: &self.target,
+            actions: &[],
+        }
+    }
+}
+
 /// What changes, in the words of the intent. Only for sentences and for refusals by name:
 /// the planner never sees it.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

@@ -4,7 +4,7 @@ use crate::model::derive::{Islands, Link, link, lit, primaries, protected};
 use crate::model::document::{Side, Status};
 use crate::model::election::standby;
 use crate::model::facts::is_saved_but_for_id;
-use crate::model::names::Minutes;
+use crate::model::names::{Minutes, list};
 use crate::model::operation::far_cable_of;
 use crate::model::progress::{Situation, leg_carries};
 use crate::model::setting::Setting;
@@ -322,16 +322,6 @@ pub fn cable_units(setting: &Setting, cable: CableId) -> UnitSet {
 #[must_use]
 pub fn minutes(minutes: Minutes) -> String {
     if minutes == Minutes::hundredths(100) { "1 minute".to_owned() } else { format!("{minutes} minutes") }
-}
-
-/// "a", "a and b", "a, b and c".
-#[must_use]
-pub fn list(names: &[String]) -> String {
-    match names {
-        [] => String::new(),
-        [one] => one.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
 }
 
 /// "1 unit", "2 units".

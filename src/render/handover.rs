@@ -7,7 +7,7 @@ use super::names::Names;
 use super::operation::role_word;
 use crate::model::PortName;
 use crate::model::document::{PlanDocument, Role, StateDocument, Status, UnitEntry, UnitState};
-use crate::picture::words::list;
+use crate::model::names::list;
 
 /// What whoever takes the stack over needs.
 ///

@@ -3,6 +3,7 @@
 use super::ladder::in_cabling_order;
 use crate::lower::Delta;
 use crate::model::document::{PlanDocument, Status, UnitEntry};
+use crate::model::names::list;
 use crate::model::traits::Topology;
 
 /// The most members of a new stack that are named; of more, the first and the last.
@@ -129,15 +130,6 @@ fn guard(delta: &Delta) -> Option<String> {
         (Some(old), None) => Some(format!("takes the split guard off uplink pair {old}")),
         (Some(old), Some(new)) => Some(format!("moves the split guard from uplink pair {old} to {new}")),
         (None, None) => None,
-    }
-}
-
-/// "a", "a and b", "a, b and c".
-fn list(names: &[String]) -> String {
-    match names {
-        [] => String::new(),
-        [one] => one.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
     }
 }
 

@@ -6,7 +6,7 @@ use std::path::Path;
 use crate::compile::Compiled;
 use crate::lower::Site;
 use crate::model::document::{CostEntry, Phase, PlanDocument, Status};
-use crate::model::names::Minutes;
+use crate::model::names::{Minutes, list};
 use crate::model::traits::Topology;
 use crate::render::{PLAN_FILE, TurnBack, headline, leaders, live_restarts, spare_cables, times, whole_minutes};
 use crate::report::wrapped;
@@ -171,15 +171,6 @@ fn in_service(plan: &PlanDocument, cost: &CostEntry) -> String {
         said.push(format!("A spare cable between {one} and {other} comes, and goes again."));
     }
     said.join(" ")
-}
-
-/// "a", "a and b", "a, b and c".
-fn list(names: &[String]) -> String {
-    match names {
-        [] => String::new(),
-        [one] => one.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
 }
 
 /// How long a broken link could split the live stack, where it is, was or becomes a ring.

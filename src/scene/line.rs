@@ -5,7 +5,8 @@
 
 use std::fmt::Write as _;
 
-pub use crate::picture::words::{Tone, counted, list};
+pub use crate::model::names::list;
+pub use crate::picture::words::{Tone, counted};
 
 /// The code that begins a tone on a terminal.
 const fn code(tone: Tone) -> &'static str {

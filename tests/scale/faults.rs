@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use ringwright::diag::Findings;
 use ringwright::lower::lower;
 use ringwright::model::MemberId;
-use ringwright::model::naming::{Documents, setting};
+use ringwright::model::naming::setting;
 use ringwright::model::setting::Setting;
 use ringwright::source::Sources;
 use ringwright::{intent, platform};
@@ -40,14 +40,5 @@ pub fn ring(count: usize, cables: usize) -> Setting {
         let told: Vec<&str> = findings.all().iter().map(|found| found.message.as_str()).collect();
         panic!("{count} members: {told:?}")
     });
-    let documents = Documents {
-        stack: &problem.stack,
-        traits: &problem.traits,
-        change: &problem.change,
-        units: &problem.units,
-        baseline: &problem.baseline,
-        target: &problem.target,
-        actions: &[],
-    };
-    setting(&documents).unwrap_or_else(|faults| panic!("{count} members: {faults:?}"))
+    setting(&problem.documents()).unwrap_or_else(|faults| panic!("{count} members: {faults:?}"))
 }

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use ringwright::diag::Findings;
 use ringwright::lower::lower;
 use ringwright::model::MemberId;
-use ringwright::model::naming::{Documents, setting};
+use ringwright::model::naming::setting;
 use ringwright::model::setting::Setting;
 use ringwright::source::Sources;
 use ringwright::{intent, platform};
@@ -141,15 +141,6 @@ impl Change {
             let told: Vec<&str> = findings.all().iter().map(|found| found.message.as_str()).collect();
             panic!("{}: {told:?}", self.title())
         });
-        let documents = Documents {
-            stack: &problem.stack,
-            traits: &problem.traits,
-            change: &problem.change,
-            units: &problem.units,
-            baseline: &problem.baseline,
-            target: &problem.target,
-            actions: &[],
-        };
-        setting(&documents).unwrap_or_else(|faults| panic!("{}: {faults:?}", self.title()))
+        setting(&problem.documents()).unwrap_or_else(|faults| panic!("{}: {faults:?}", self.title()))
     }
 }

@@ -3,7 +3,7 @@
 use crate::diag::Findings;
 use crate::lower::lower;
 use crate::model::document::FaultEntry;
-use crate::model::naming::{Documents, setting};
+use crate::model::naming::setting;
 use crate::model::setting::Setting;
 use crate::model::table::UnitSet;
 use crate::source::Sources;
@@ -56,16 +56,7 @@ impl Mill {
         let platform = platform::builtin("neutral", intent.dialect.span, &mut sources, &mut findings).unwrap();
         let problem = lower(&intent, Some(&intent), &platform, &mut findings)
             .unwrap_or_else(|_| panic!("{:?}", findings.all().iter().map(|one| &one.message).collect::<Vec<_>>()));
-        let documents = Documents {
-            stack: &problem.stack,
-            traits: &problem.traits,
-            change: &problem.change,
-            units: &problem.units,
-            baseline: &problem.baseline,
-            target: &problem.target,
-            actions: &[],
-        };
-        setting(&documents).unwrap()
+        setting(&problem.documents()).unwrap()
     }
 }
 

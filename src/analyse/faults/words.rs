@@ -1,6 +1,7 @@
 //! What follows from faults, by names -> a few words.
 
 use crate::model::document::FaultEntry;
+use crate::model::names::list;
 
 /// What follows from faults, in a few words.
 #[must_use]
@@ -12,8 +13,7 @@ pub fn consequence(healthy: &FaultEntry, entry: &FaultEntry) -> String {
         said.push(format!("split brain: {} serve side by side", pieces.join(" and ")));
     }
     if !entry.cut_off.is_empty() && !healthy.in_service.is_empty() {
-        let names: Vec<&str> = entry.cut_off.iter().map(String::as_str).collect();
-        said.push(format!("cuts off {}", listed(&names)));
+        said.push(format!("cuts off {}", list(&entry.cut_off)));
     } else if entry.islands.len() > healthy.islands.len() && !entry.split_brain {
         let pieces: Vec<String> = entry.islands.iter().map(|island| island.join(", ")).collect();
         said.push(format!("{} pieces: {}", pieces.len(), pieces.join(" | ")));
@@ -31,26 +31,17 @@ pub fn consequence(healthy: &FaultEntry, entry: &FaultEntry) -> String {
         .filter_map(|(_, primary)| primary.as_deref())
         .collect();
     if !new.is_empty() {
-        said.push(format!("{} {}", listed(&new), if new.len() == 1 { "leads" } else { "lead" }));
+        said.push(format!("{} {}", list(&new), if new.len() == 1 { "leads" } else { "lead" }));
     }
     if !entry.restarts_on_heal.is_empty() {
-        let names: Vec<&str> = entry.restarts_on_heal.iter().map(String::as_str).collect();
+        let names = &entry.restarts_on_heal;
         let (it_heals, restart) = (
             if entry.faults.len() == 1 { "it heals" } else { "both heal" },
             if names.len() == 1 { "restarts" } else { "restart" },
         );
-        said.push(format!("when {it_heals}, {} {restart}", listed(&names)));
+        said.push(format!("when {it_heals}, {} {restart}", list(names)));
     }
     if said.is_empty() { "no member is cut off, nothing else changes".to_owned() } else { said.join("; ") }
-}
-
-/// "a", "a and b", "a, b and c".
-fn listed(names: &[&str]) -> String {
-    match names {
-        [] => String::new(),
-        [one] => (*one).to_owned(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
 }
 
 /// Whether an island is in service; where nothing is without an uplink, each counts.

@@ -28,16 +28,7 @@ fn leaders(problem: &Problem) -> Vec<&str> {
 
 /// Members of the incumbent island, and its primary, as the judge reads the baseline.
 fn incumbent(problem: &Problem) -> (Vec<String>, Option<String>) {
-    let setting = setting(&Documents {
-        stack: &problem.stack,
-        traits: &problem.traits,
-        change: &problem.change,
-        units: &problem.units,
-        baseline: &problem.baseline,
-        target: &problem.target,
-        actions: &[],
-    })
-    .expect("a setting");
+    let setting = setting(&problem.documents()).expect("a setting");
     let start = Situation::start(&setting);
     let leader = start.memory.leader.map(|unit| setting.units[unit].key.clone());
     (setting.keys(start.incumbent(&setting)), leader)
