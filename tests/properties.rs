@@ -311,11 +311,21 @@ proptest! {
         })?;
     }
 
+    /// Where a step cannot change an island, the islands before are taken over.
+    #[test]
+    fn the_islands_of_a_step_are_those_of_its_state(scenario in any_walk()) {
+        walk(&scenario, &scenario.setting(), |setting, before, operation, after| {
+            let done = before.step(setting, operation).unwrap();
+            prop_assert_eq!(&done.islands, &Islands::of(setting, &after.state), "after {:?}", operation);
+            Ok(())
+        })?;
+    }
+
     #[test]
     fn a_settled_state_settles_no_further(scenario in any_walk()) {
         walk(&scenario, &scenario.setting(), |setting, _, operation, after| {
             let (mut again, mut events) = (after.state.clone(), Events::default());
-            settle(setting, &after.state, &mut again, &mut events);
+            settle(setting, &Islands::of(setting, &after.state), &mut again, &mut events);
             prop_assert_eq!(&again, &after.state, "after {:?}", operation);
             prop_assert!(events.merges.is_empty() && events.restarts.is_empty() && events.clash.is_empty());
             Ok(())

@@ -47,7 +47,7 @@ pub(super) fn survivors(
     for unit in setting.dead.iter() {
         take_down(&setting, &mut now, unit);
     }
-    settle(&setting, &setting.baseline, &mut now, &mut events);
+    settle(&setting, &Islands::of(&setting, &setting.baseline), &mut now, &mut events);
     let mark = findings.mark();
     for names in ties(&setting, &now, &events) {
         undecided(&names, intent, old, findings);

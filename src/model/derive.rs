@@ -2,10 +2,9 @@
 
 use super::document::Side;
 use super::joining::may_link;
-use super::names::MemberId;
 use super::setting::{CableRow, Setting};
 use super::state::State;
-use super::table::{CableId, Id, PortId, UnitId, UnitSet};
+use super::table::{CableId, Id, PerUnit, PortId, UnitId, UnitSet};
 use super::traits::Facing;
 
 /// What a plugged cable is.
@@ -38,49 +37,62 @@ pub fn lit(setting: &Setting, state: &State, cable: CableId) -> bool {
 /// depends on the incumbent island.
 #[must_use]
 pub fn link(setting: &Setting, state: &State, cable: CableId) -> Link {
-    if !lit(setting, state, cable) {
+    if !state.plugged.contains(cable) {
         return Link::Dark;
     }
     match setting.cables[cable] {
-        CableRow::Far(..) => Link::Far,
         CableRow::Units(a, b) => unit_link(setting, state, a, b),
+        CableRow::Far(..) if lit(setting, state, cable) => Link::Far,
+        CableRow::Far(..) => Link::Dark,
     }
 }
 
+/// What a plugged cable between two units is. Every settling asks it of every cable: what is cheap to ask comes first.
 fn unit_link(setting: &Setting, state: &State, a: PortId, b: PortId) -> Link {
     let (near, far) = (state.ports[a], state.ports[b]);
-    if !near.active() && !far.active() {
-        return Link::Stray;
+    let (one, other) = (setting.unit_of(a), setting.unit_of(b));
+    let (here, there) = (&state.units[one], &state.units[other]);
+    if !(near.enabled() && far.enabled() && here.powered && there.powered) {
+        return Link::Dark;
     }
-    let waiting = state.units[setting.unit_of(a)].waiting || state.units[setting.unit_of(b)].waiting;
-    let faces = match setting.traits.sides.facing {
-        Facing::Any => true,
-        Facing::Opposite => near.side() != far.side(),
-    };
-    let may = || may_link(setting, state, setting.unit_of(a), setting.unit_of(b));
-    if near.active() && far.active() && !waiting && faces && may() { Link::Stack } else { Link::Unmatched }
+    match (near.active(), far.active()) {
+        (false, false) => return Link::Stray,
+        (true, true) => {}
+        _ => return Link::Unmatched,
+    }
+    let faces = setting.traits.sides.facing == Facing::Any || near.side() != far.side();
+    let links = faces && !here.waiting && !there.waiting && may_link(setting, state, one, other);
+    if links { Link::Stack } else { Link::Unmatched }
 }
 
 /// The powered units, cut into connected components over stack links.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Islands(Vec<UnitSet>);
 
 impl Islands {
+    /// Nobody is up.
+    pub const NONE: Self = Self(Vec::new());
+
     /// Cuts a state into its islands, each by its lowest unit.
     #[must_use]
     pub fn of(setting: &Setting, state: &State) -> Self {
-        let mut near = Near::new(setting.units.len());
+        let mut joined = Joined::new();
         for cable in state.plugged.iter() {
             if let (CableRow::Units(a, b), Link::Stack) = (setting.cables[cable], link(setting, state, cable)) {
-                near.join(setting.unit_of(a), setting.unit_of(b));
+                joined.join(setting.unit_of(a), setting.unit_of(b));
             }
         }
-        let mut left: UnitSet = setting.units.ids().filter(|unit| state.units[*unit].powered).collect();
-        let mut islands = Vec::new();
-        while let Some(lowest) = left.first() {
-            let island = near.around(lowest);
-            left = left.minus(island);
-            islands.push(island);
+        let mut islands: Vec<UnitSet> = Vec::with_capacity(4);
+        let mut numbers = PerUnit::filled(0_u8);
+        for unit in setting.units.ids().filter(|unit| state.units[*unit].powered) {
+            let lowest = joined.lowest(unit);
+            if lowest == unit {
+                numbers[unit] = islands.len() as u8;
+                islands.push(UnitSet::EMPTY);
+            }
+            if let Some(island) = islands.get_mut(usize::from(numbers[lowest])) {
+                island.insert(unit);
+            }
         }
         Self(islands)
     }
@@ -97,36 +109,50 @@ impl Islands {
     }
 }
 
-/// Who is next to whom, by unit.
-struct Near(Vec<UnitSet>);
+/// Units that hang together, each known by the lowest of them: every unit points to a lower one, the lowest to itself.
+struct Joined(PerUnit<u8>);
 
-impl Near {
-    fn new(units: usize) -> Self {
-        Self(vec![UnitSet::EMPTY; units])
+impl Joined {
+    fn new() -> Self {
+        let mut own = PerUnit::filled(0);
+        (0..UnitSet::CAPACITY).for_each(|position| own[UnitId::at(position)] = position as u8);
+        Self(own)
     }
 
-    fn of(&self, unit: UnitId) -> UnitSet {
-        self.0.get(unit.position()).copied().unwrap_or(UnitSet::EMPTY)
+    fn lowest(&mut self, unit: UnitId) -> UnitId {
+        let mut at = unit;
+        loop {
+            let next = UnitId::at(usize::from(self.0[at]));
+            if next == at {
+                return at;
+            }
+            // the way is shorter for the next who goes it
+            self.0[at] = self.0[next];
+            at = next;
+        }
     }
 
     fn join(&mut self, one: UnitId, other: UnitId) {
-        for (near, far) in [(one, other), (other, one)] {
-            if let Some(set) = self.0.get_mut(near.position()) {
-                set.insert(far);
-            }
-        }
+        let (one, other) = (self.lowest(one), self.lowest(other));
+        self.0[one.max(other)] = one.min(other).position() as u8;
+    }
+}
+
+/// Who is next to whom, by unit.
+struct Near(PerUnit<UnitSet>);
+
+impl Near {
+    fn new() -> Self {
+        Self(PerUnit::filled(UnitSet::EMPTY))
     }
 
-    /// All that can be reached from a unit, itself among them.
-    fn around(&self, unit: UnitId) -> UnitSet {
-        let mut reached = UnitSet::one(unit);
-        let mut open = reached;
-        while let Some(next) = open.first() {
-            open = open.or(self.of(next).minus(reached));
-            open.remove(next);
-            reached = reached.or(open);
-        }
-        reached
+    fn of(&self, unit: UnitId) -> UnitSet {
+        self.0[unit]
+    }
+
+    fn join(&mut self, one: UnitId, other: UnitId) {
+        self.0[one].insert(other);
+        self.0[other].insert(one);
     }
 }
 
@@ -139,9 +165,15 @@ pub fn primaries(state: &State, units: UnitSet) -> UnitSet {
 /// Whether two units of a set act on one id.
 #[must_use]
 pub fn clashes(state: &State, units: UnitSet) -> bool {
-    let mut ids: Vec<MemberId> = units.iter().map(|unit| state.units[unit].id).collect();
-    ids.sort_unstable();
-    ids.windows(2).any(|pair| pair.first() == pair.last())
+    // ids that share a bit are compared one by one
+    let mut seen = 0_u128;
+    units.iter().any(|unit| {
+        let id = state.units[unit].id;
+        let bit = 1 << (id.0 % 128);
+        let met = seen & bit != 0;
+        seen |= bit;
+        met && units.iter().any(|other| other < unit && state.units[other].id == id)
+    })
 }
 
 /// Whether the graph of stack links among some units, a link known by its two unit sides, stays in
@@ -151,7 +183,7 @@ pub fn protected(setting: &Setting, state: &State, units: UnitSet) -> bool {
     if units.len() < 2 {
         return true;
     }
-    let mut bridges = Bridges::new(setting.units.len());
+    let mut bridges = Bridges::new();
     for cable in state.plugged.iter().filter(|cable| link(setting, state, *cable) == Link::Stack) {
         let sides = side_link(setting, state, cable);
         if let Some(sides) = sides.filter(|(one, other)| units.contains(one.0) && units.contains(other.0)) {
@@ -199,13 +231,13 @@ struct Bridges {
     twice: Near,
     links: Vec<SideLink>,
     met: UnitSet,
-    seen: Vec<usize>,
+    seen: PerUnit<usize>,
 }
 
 impl Bridges {
-    fn new(units: usize) -> Self {
-        let (near, twice, links) = (Near::new(units), Near::new(units), Vec::with_capacity(units + 1));
-        Self { near, twice, links, met: UnitSet::EMPTY, seen: vec![0; units] }
+    fn new() -> Self {
+        let (near, twice) = (Near::new(), Near::new());
+        Self { near, twice, links: Vec::new(), met: UnitSet::EMPTY, seen: PerUnit::filled(0) }
     }
 
     /// Adds a link; parallel cables between the same two sides are one.
@@ -228,9 +260,7 @@ impl Bridges {
     /// The earliest unit that is met again from here; none if the way on crosses a bridge.
     fn lowest(&mut self, unit: UnitId, from: Option<UnitId>) -> Option<usize> {
         let mine = self.met.len();
-        if let Some(seen) = self.seen.get_mut(unit.position()) {
-            *seen = mine;
-        }
+        self.seen[unit] = mine;
         self.met.insert(unit);
         let mut low = mine;
         for next in self.near.of(unit).iter() {
@@ -238,7 +268,7 @@ impl Bridges {
                 continue;
             }
             low = low.min(match self.met.contains(next) {
-                true => self.seen.get(next.position()).copied()?,
+                true => self.seen[next],
                 false => self.lowest(next, Some(unit)).filter(|below| *below <= mine)?,
             });
         }

@@ -31,10 +31,12 @@ pub fn has_ticket(setting: &Setting, state: &State, unit: UnitId, tickets: Ticke
 
 /// Whether the habits of the platform let a cable between two units be a link.
 #[must_use]
+#[inline]
 pub fn may_link(setting: &Setting, state: &State, one: UnitId, other: UnitId) -> bool {
     let admission =
         setting.traits.admission == Admission::Open || admitted(setting, state, one) == admitted(setting, state, other);
-    admission && !differ(setting, state, one, other, &|differs| differs == Differs::Refused)
+    let refused = || differ(setting, state, one, other, &|differs| differs == Differs::Refused);
+    admission && (setting.traits.join_keys.is_empty() || !refused())
 }
 
 /// Whether two units differ in a thing that must be equal, of the kinds that are asked for.

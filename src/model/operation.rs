@@ -8,7 +8,7 @@ use super::names::{MemberId, Priority};
 use super::naming::reset_to_factory;
 use super::needs::needs;
 use super::setting::{CableRow, Setting};
-use super::settle::{Events, Passing, boot, fill_seats, restart_together, settle, take_down};
+use super::settle::{Events, Passing, boot, fill_seats, restart_together, settle, settle_within, take_down};
 use super::state::State;
 use super::table::{CableId, LegId, LegSet, PortId, TicketId, UnitId, UnitSet, UplinkId};
 use super::traits::{ActivationScope, BindingEffect, Handover, IdEffect, KeyEffect, Mode, SaveScope, StoredWhen};
@@ -147,47 +147,81 @@ pub struct Outcome {
     pub islands: Islands,
 }
 
-/// Does one operation and lets the state settle.
+/// Does one operation and lets the state settle. `islands`: those of the state before.
 ///
 /// # Errors
 /// The need that is not met; the state is as it was.
 pub fn apply(
     setting: &Setting,
     state: &State,
+    islands: &Islands,
     circumstance: Circumstance,
     operation: Operation,
 ) -> Result<Outcome, Refusal> {
     needs(setting, state, circumstance, operation)?;
-    let mut now = state.clone();
+    let (mut now, mut events) = (state.clone(), Events::default());
     now.now += 1;
-    let (before, mut events) = (now.clone(), Events::default());
-    let before = effect(setting, &mut now, circumstance, operation, &mut events).unwrap_or(before);
+    let down = effect(setting, &mut now, islands, circumstance, operation, &mut events);
     if !events.clash.is_empty() {
         return Ok(Outcome { islands: Islands::of(setting, &now), after: now, events });
     }
     let by_boot = matches!(operation, Operation::PowerOn(_) | Operation::Restart(_) | Operation::Wipe(_));
     events.passing.push(Passing { state: now.clone(), by_boot });
-    let islands = settle(setting, &before, &mut now, &mut events);
+    let islands = match down {
+        Some(down) => settle(setting, &down, &mut now, &mut events),
+        None if keeps_islands(setting, state, &now, operation) => {
+            settle_within(setting, islands, &mut now, &mut events)
+        }
+        None => settle(setting, islands, &mut now, &mut events),
+    };
     fill_seats(setting, state, &mut now, &islands, &mut events);
     Ok(Outcome { after: now, events, islands })
 }
 
-/// Does what the operation does, before anything settles. A restart gives the state in which the
-/// unit was down.
+/// Whether an operation surely changed no island: it is about no link, or about a port without a cable to a unit.
+fn keeps_islands(setting: &Setting, before: &State, now: &State, operation: Operation) -> bool {
+    let cabled = |port: PortId| {
+        let mut cables = setting.ports[port].cables.iter();
+        cables.any(|cable| now.plugged.contains(*cable) && matches!(setting.cables[*cable], CableRow::Units(..)))
+    };
+    match operation {
+        Operation::SetPriority(..)
+        | Operation::SetMode(..)
+        | Operation::Save(_)
+        | Operation::FormUplink(..)
+        | Operation::DropUplink(_)
+        | Operation::AddLeg(_)
+        | Operation::DropLeg(_)
+        | Operation::GuardSplit(_)
+        | Operation::UnguardSplit(_) => true,
+        Operation::DisablePort(port)
+        | Operation::EnablePort(port)
+        | Operation::BindPort(port, _)
+        | Operation::ReleasePort(port) => {
+            let (old, new) = (before.ports[port], now.ports[port]);
+            (old.enabled(), old.active()) == (new.enabled(), new.active()) || !cabled(port)
+        }
+        _ => false,
+    }
+}
+
+/// Does what the operation does, before anything settles. A restart gives the islands of the state in which the
+/// unit was down. `islands`: those before.
 fn effect(
     setting: &Setting,
     now: &mut State,
+    islands: &Islands,
     circumstance: Circumstance,
     operation: Operation,
     events: &mut Events,
-) -> Option<State> {
+) -> Option<Islands> {
     match operation {
         Operation::PowerOn(unit) => boot(setting, now, unit),
         Operation::PowerOff(unit) => take_down(setting, now, unit),
-        Operation::Restart(unit) => return Some(restart_together(setting, now, UnitSet::one(unit), events)),
+        Operation::Restart(unit) => return Some(restart_together(setting, islands, now, UnitSet::one(unit), events)),
         Operation::Wipe(unit) => {
             reset_to_factory(setting, now, unit);
-            return Some(restart_together(setting, now, UnitSet::one(unit), events));
+            return Some(restart_together(setting, islands, now, UnitSet::one(unit), events));
         }
         Operation::AssignId(unit, id) => assign_id(setting, now, unit, id),
         Operation::SetPriority(unit, priority) => {
@@ -200,9 +234,9 @@ fn effect(
         Operation::EnablePort(port) => now.ports[port] = now.ports[port].with_enabled(true),
         Operation::BindPort(port, side) => bind(setting, now, port, side),
         Operation::ReleasePort(port) => bind(setting, now, port, Side::None),
-        Operation::Activate(unit) => return activate(setting, now, unit, events),
-        Operation::Save(unit) => save(setting, now, circumstance, unit),
-        Operation::HandOver(unit) => return hand_over(setting, now, unit, events),
+        Operation::Activate(unit) => return activate(setting, now, islands, unit, events),
+        Operation::Save(unit) => save(setting, now, islands, circumstance, unit),
+        Operation::HandOver(unit) => return hand_over(setting, now, islands, unit, events),
         Operation::SetMode(unit, mode) => now.units[unit].saved_lone = mode == Mode::Lone,
         Operation::SetKey(unit, key, value) => set_key(setting, now, unit, usize::from(key), value),
         Operation::Admit(_, ticket) => now.running.admitted.insert(ticket),
@@ -226,10 +260,16 @@ fn effect(
     None
 }
 
-/// Puts bindings into force. Where units restart for it, gives the state in which they were down.
-fn activate(setting: &Setting, now: &mut State, unit: UnitId, events: &mut Events) -> Option<State> {
+/// Puts bindings into force. Where units restart for it, gives the islands while they were down.
+fn activate(
+    setting: &Setting,
+    now: &mut State,
+    islands: &Islands,
+    unit: UnitId,
+    events: &mut Events,
+) -> Option<Islands> {
     let covered = match setting.traits.activate.scope {
-        ActivationScope::Stack => Islands::of(setting, now).around(unit),
+        ActivationScope::Stack => islands.around(unit),
         ActivationScope::Unit => UnitSet::one(unit),
     };
     let idle = |port: &PortId| {
@@ -248,19 +288,25 @@ fn activate(setting: &Setting, now: &mut State, unit: UnitId, events: &mut Event
     }
     // they go down before anything comes up by it
     events.restarts = events.restarts.or(changed);
-    Some(restart_together(setting, now, changed, events))
+    Some(restart_together(setting, islands, now, changed, events))
 }
 
-/// Gives the lead to a unit; where the former primary restarts for it, gives the state in which that was down.
-fn hand_over(setting: &Setting, now: &mut State, unit: UnitId, events: &mut Events) -> Option<State> {
-    let former = primaries(now, Islands::of(setting, now).around(unit));
+/// Gives the lead to a unit; where the former primary restarts for it, gives the islands while that was down.
+fn hand_over(
+    setting: &Setting,
+    now: &mut State,
+    islands: &Islands,
+    unit: UnitId,
+    events: &mut Events,
+) -> Option<Islands> {
+    let former = primaries(now, islands.around(unit));
     former.iter().for_each(|unit| now.units[unit].primary = false);
     (now.units[unit].primary, now.units[unit].standby) = (true, false);
     if setting.traits.handover != Handover::OldRestarts {
         return None;
     }
     events.restarts = events.restarts.or(former);
-    Some(restart_together(setting, now, former, events))
+    Some(restart_together(setting, islands, now, former, events))
 }
 
 fn set_key(setting: &Setting, now: &mut State, unit: UnitId, key: usize, value: u8) {
@@ -296,10 +342,10 @@ fn bind(setting: &Setting, now: &mut State, port: PortId, side: Side) {
     }
 }
 
-fn save(setting: &Setting, now: &mut State, circumstance: Circumstance, unit: UnitId) {
+fn save(setting: &Setting, now: &mut State, islands: &Islands, circumstance: Circumstance, unit: UnitId) {
     let covered = match setting.traits.save.scope {
         SaveScope::Unit => UnitSet::one(unit),
-        SaveScope::Stack => Islands::of(setting, now).around(unit),
+        SaveScope::Stack => islands.around(unit),
     };
     for member in covered.iter() {
         let row = &mut now.units[member];
@@ -307,9 +353,7 @@ fn save(setting: &Setting, now: &mut State, circumstance: Circumstance, unit: Un
         if setting.traits.member_id.takes_effect == IdEffect::AtOnce {
             row.saved_id = row.id;
         }
-        for port in setting.units[member].ports.iter().copied() {
-            now.ports[port] = now.ports[port].stored();
-        }
+        now.ports.each(&setting.units[member].ports, |port| port.stored());
     }
     if circumstance.incumbent.contains(unit) || circumstance.founder == Some(unit) {
         let changed = now.saved != now.running;

@@ -143,17 +143,17 @@ impl Situation {
     pub fn step_among(&self, setting: &Setting, islands: &Islands, operation: Operation) -> Result<Done, Refusal> {
         let founder = if self.memory.founded { None } else { setting.founder() };
         let circumstance = Circumstance { incumbent: self.incumbent_among(setting, &self.state, islands), founder };
-        let Outcome { mut after, mut events, mut islands } = apply(setting, &self.state, circumstance, operation)?;
-        let mut incumbent = self.incumbent_among(setting, &after, &islands);
+        let Outcome { mut after, mut events, islands: mut settled } = apply(setting, &self.state, islands, circumstance, operation)?;
+        let mut incumbent = self.incumbent_among(setting, &after, &settled);
         // with nobody of the stack up, be it for a moment, its common settings are what is saved
         let nobody = |state: &State| self.incumbent_in(setting, state).is_empty();
         if self.memory.founded && (incumbent.is_empty() || events.downs.iter().any(nobody)) {
-            let before = after.clone();
+            let admitted = after.running.admitted;
             after.running = after.saved;
             // who is let in may be another now
-            if after.running.admitted != before.running.admitted {
-                islands = settle(setting, &before, &mut after, &mut events);
-                incumbent = self.incumbent_among(setting, &after, &islands);
+            if after.running.admitted != admitted {
+                settled = settle(setting, &settled, &mut after, &mut events);
+                incumbent = self.incumbent_among(setting, &after, &settled);
             }
         }
         let down = |state: &State| founder.is_some_and(|unit| !state.units[unit].powered);
@@ -169,7 +169,7 @@ impl Situation {
         }
         situation.remember_legs(setting, self);
         situation.remember_cables(setting, operation);
-        Ok(Done { after: situation, events, joined, incumbent_before: circumstance.incumbent, islands })
+        Ok(Done { after: situation, events, joined, incumbent_before: circumstance.incumbent, islands: settled })
     }
 
     /// Who is off in a state of a restart. Where losers come back without one, whoever was apart meanwhile is too.

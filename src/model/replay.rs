@@ -4,6 +4,7 @@
 //! which are tried by the thousand.
 
 use super::acts::Act;
+use super::derive::Islands;
 use super::document::{Fact, Until};
 use super::facts::{Spot, holds, is_ready, learn, visible};
 use super::operation::{Operation, Refusal};
@@ -18,6 +19,8 @@ pub struct Standing {
     pub situation: Situation,
     /// What is not held against a step, as long as it lasts.
     pub excused: Breaches,
+    /// The islands of the situation's state.
+    islands: Islands,
 }
 
 /// Why it does not go on.
@@ -40,7 +43,8 @@ impl Standing {
         let situation = Situation::start(setting);
         let mut excused = Breaches::default();
         in_state(setting, &situation, false, &mut excused);
-        Self { situation, excused }
+        let islands = Islands::of(setting, &situation.state);
+        Self { situation, excused, islands }
     }
 
     /// The same where a way back begins. What the baseline breaks once joining units count as leaving, and leaving
@@ -59,7 +63,7 @@ impl Standing {
             let cured = |breach: &Breach| forward.0.contains(breach) && !self.excused.0.contains(breach);
             excused.0.retain(|breach| now.0.contains(breach) && !cured(breach));
         }
-        Self { situation: self.situation.clone(), excused }
+        Self { situation: self.situation.clone(), excused, islands: self.islands.clone() }
     }
 
     /// Does one act at a place; gives what an operation did. `waived`: a rule that is not asked.
@@ -94,9 +98,10 @@ impl Standing {
     /// # Errors
     /// It is refused, or breaks a rule.
     pub fn operate(&mut self, setting: &Setting, operation: Operation, waived: Option<Rule>) -> Result<Done, Stop> {
-        let done = self.situation.step(setting, operation).map_err(Stop::Refused)?;
+        let done = self.situation.step_among(setting, &self.islands, operation).map_err(Stop::Refused)?;
         let breaches = after_lawful_step(setting, &self.situation, operation, &done);
         self.situation = done.after.clone();
+        self.islands = done.islands.clone();
         let held = |breach: &Breach| !self.excused.0.contains(breach) && waived != Some(breach.rule);
         if let Some(breach) = breaches.0.into_iter().find(held) {
             return Err(Stop::Broken(breach));

@@ -213,7 +213,7 @@ impl Setting {
     /// All units.
     #[must_use]
     pub fn all_units(&self) -> UnitSet {
-        self.units.ids().collect()
+        UnitSet::up_to(self.units.len())
     }
 
     /// Whether ports are in use out of the box.

@@ -1,8 +1,11 @@
 //! What the stack does by itself after every change: elections, merges, restarts of losers.
 
+use std::borrow::Cow;
+
 use super::derive::{Islands, clashes, primaries};
 use super::election::{Ballot, able, compare, elect};
 use super::joining::behind;
+use super::names::Priority;
 use super::setting::Setting;
 use super::state::{MAX_KEYS, State};
 use super::table::{UnitId, UnitSet};
@@ -49,19 +52,35 @@ pub struct Merge {
 /// More rounds than any real stack could need: a guard against an endless ping-pong.
 const MOST_ROUNDS: usize = 200;
 
-/// Lets a state settle. `before` is the settled state that the change was made to; `now` carries
+/// Lets a state settle. `earlier` are the islands of the settled state that the change was made to; `now` carries
 /// the change and ends settled. Gives the islands at the end.
-pub fn settle(setting: &Setting, before: &State, now: &mut State, events: &mut Events) -> Islands {
-    let mut before = before.clone();
+pub fn settle(setting: &Setting, earlier: &Islands, now: &mut State, events: &mut Events) -> Islands {
+    rounds(setting, earlier, None, now, events)
+}
+
+/// The same after a change that leaves every island as it was.
+pub fn settle_within(setting: &Setting, islands: &Islands, now: &mut State, events: &mut Events) -> Islands {
+    rounds(setting, islands, Some(islands.clone()), now, events)
+}
+
+/// Round after round, until nothing changes; `first`: the islands as they are, if they are known.
+fn rounds(
+    setting: &Setting,
+    earlier: &Islands,
+    mut first: Option<Islands>,
+    now: &mut State,
+    events: &mut Events,
+) -> Islands {
+    let mut earlier = Cow::Borrowed(earlier);
     for _ in 0..MOST_ROUNDS {
-        let islands = Islands::of(setting, now);
+        let islands = first.take().unwrap_or_else(|| Islands::of(setting, now));
         let clash = islands.iter().filter(|island| clashes(now, *island)).fold(UnitSet::EMPTY, UnitSet::or);
         if !clash.is_empty() {
             events.clash = clash;
             return islands;
         }
         let leaders = elect_where_none_leads(setting, now, &islands, events);
-        let losers = merge(setting, &before, now, &islands, leaders, events);
+        let losers = merge(setting, &earlier, now, &islands, leaders, events);
         if losers.is_empty() {
             if setting.traits.joining.preempts {
                 preempt(setting, now, &islands, events);
@@ -75,23 +94,26 @@ pub fn settle(setting: &Setting, before: &State, now: &mut State, events: &mut E
             }
             let units: UnitSet = behind.into_iter().map(|(unit, _)| unit).collect();
             events.restarts = events.restarts.or(units);
-            before = restart_together(setting, now, units, events);
+            earlier = Cow::Owned(restart_together(setting, &islands, now, units, events));
             if !events.clash.is_empty() {
                 return Islands::of(setting, now);
             }
             continue;
         }
-        before = now.clone();
         match setting.traits.joining.loser {
             Loser::Waits => {
                 for unit in losers.iter() {
                     (now.units[unit].waiting, now.units[unit].primary) = (true, false);
                 }
+                earlier = Cow::Owned(islands);
             }
-            Loser::Absorbed => losers.iter().for_each(|unit| now.units[unit].primary = false),
+            Loser::Absorbed => {
+                losers.iter().for_each(|unit| now.units[unit].primary = false);
+                earlier = Cow::Owned(islands);
+            }
             Loser::Restarts => {
                 events.restarts = events.restarts.or(losers);
-                before = restart_together(setting, now, losers, events);
+                earlier = Cow::Owned(restart_together(setting, &islands, now, losers, events));
                 if !events.clash.is_empty() {
                     return Islands::of(setting, now);
                 }
@@ -129,7 +151,7 @@ fn elect_where_none_leads(setting: &Setting, now: &mut State, islands: &Islands,
 /// Compares the primaries of every island that has several; gives all losing units.
 fn merge(
     setting: &Setting,
-    before: &State,
+    earlier: &Islands,
     now: &mut State,
     islands: &Islands,
     leaders: UnitSet,
@@ -141,8 +163,7 @@ fn merge(
         if leaders.len() < 2 {
             continue;
         }
-        let earlier = Islands::of(setting, before);
-        let ballot = Ballot::Merge(&earlier);
+        let ballot = Ballot::Merge(earlier);
         let Some(elected) = elect(setting, now, ballot, leaders) else { continue };
         voted(setting, now, island);
         if !elected.decided {
@@ -209,17 +230,21 @@ pub fn fill_seats(setting: &Setting, before: &State, now: &mut State, islands: &
     }
 }
 
-/// Takes units down together and boots them together; gives the settled state in which they were
-/// down, and leaves `now` booted but not settled.
-pub fn restart_together(setting: &Setting, now: &mut State, units: UnitSet, events: &mut Events) -> State {
+/// Takes units down together and boots them together; gives the islands of the settled state in which they were
+/// down, and leaves `now` booted but not settled. `islands`: those of `now` before.
+pub fn restart_together(
+    setting: &Setting,
+    islands: &Islands,
+    now: &mut State,
+    units: UnitSet,
+    events: &mut Events,
+) -> Islands {
     events.passing.push(Passing { state: now.clone(), by_boot: false });
-    let up = now.clone();
     for unit in units.iter() {
         take_down(setting, now, unit);
     }
-    settle(setting, &up, now, events);
+    let down = settle(setting, islands, now, events);
     events.downs.push(now.clone());
-    let down = now.clone();
     for unit in units.iter() {
         boot(setting, now, unit);
     }
@@ -233,42 +258,33 @@ pub fn take_down(setting: &Setting, state: &mut State, unit: UnitId) {
     (row.powered, row.primary, row.waiting) = (false, false, false);
     (row.booted_at, row.id.0, row.priority.0, row.counts.0, row.standby) = (0, 0, 0, 0, false);
     (row.keys, row.lone) = ([0; MAX_KEYS], false);
-    for port in setting.units[unit].ports.iter().copied() {
-        state.ports[port] = state.ports[port].dark();
-    }
+    state.ports.each(&setting.units[unit].ports, |port| port.dark());
 }
 
-/// Boots a unit: it runs what it has saved, with every saved binding active.
+/// Boots a unit that is down: it runs what it has saved, with every saved binding active.
 pub fn boot(setting: &Setting, state: &mut State, unit: UnitId) {
     let now = state.now;
     let row = &mut state.units[unit];
-    (row.powered, row.primary, row.waiting, row.booted_at) = (true, false, false, now);
+    (row.powered, row.primary, row.waiting, row.standby, row.booted_at) = (true, false, false, false, now);
     (row.id, row.priority) = (row.saved_id, row.saved_priority);
     (row.keys, row.lone) = (row.saved_keys, row.saved_lone);
+    let late = setting.traits.priority.takes_effect == PriorityEffect::NextElection;
+    row.counts = if late { row.priority } else { Priority(0) };
     let lone = row.lone;
-    if setting.traits.priority.takes_effect == PriorityEffect::NextElection {
-        row.counts = row.priority;
-    }
-    for port in setting.units[unit].ports.iter().copied() {
-        state.ports[port] = if lone { state.ports[port].booted_alone() } else { state.ports[port].booted() };
-    }
+    state.ports.each(&setting.units[unit].ports, |port| if lone { port.booted_alone() } else { port.booted() });
 }
 
-/// Every powered unit restarted together, as after a power failure; settled, with its islands.
+/// Every powered unit restarted together, as after a power failure; settled, with its islands. To be down in between
+/// changes nothing: a boot takes all that a unit runs from what it has saved.
 #[must_use]
 pub fn cold_start(setting: &Setting, state: &State) -> (State, Events, Islands) {
     let mut cold = state.clone();
-    let powered: UnitSet = setting.units.ids().filter(|unit| state.units[*unit].powered).collect();
-    for unit in powered.iter() {
-        take_down(setting, &mut cold, unit);
-    }
     cold.running = cold.saved;
-    let off = cold.clone();
-    for unit in powered.iter() {
+    for unit in setting.units.ids().filter(|unit| state.units[*unit].powered) {
         boot(setting, &mut cold, unit);
     }
     let mut events = Events::default();
-    let islands = settle(setting, &off, &mut cold, &mut events);
-    fill_seats(setting, &off, &mut cold, &islands, &mut events);
+    let islands = settle(setting, &Islands::NONE, &mut cold, &mut events);
+    fill_seats(setting, state, &mut cold, &islands, &mut events);
     (cold, events, islands)
 }

@@ -172,6 +172,15 @@ impl<I: Id, T: Clone> Slots<I, T> {
     }
 }
 
+impl<I: Id, T: Copy> Slots<I, T> {
+    /// Changes some rows at once.
+    #[allow(clippy::indexing_slicing, reason = "the one place of indexing: a state has the rows of its setting")]
+    pub fn each(&mut self, ids: &[I], change: impl Fn(T) -> T) {
+        let rows = Arc::make_mut(&mut self.rows);
+        ids.iter().for_each(|id| rows[id.position()] = change(rows[id.position()]));
+    }
+}
+
 impl<I: Id, T> Index<I> for Slots<I, T> {
     type Output = T;
     #[allow(clippy::indexing_slicing, reason = "the one place of indexing: a state has the rows of its setting")]
@@ -184,6 +193,33 @@ impl<I: Id, T: Clone> IndexMut<I> for Slots<I, T> {
     #[allow(clippy::indexing_slicing, reason = "the one place of indexing: a state has the rows of its setting")]
     fn index_mut(&mut self, id: I) -> &mut T {
         &mut Arc::make_mut(&mut self.rows)[id.position()]
+    }
+}
+
+/// A value for every unit that a setting can have, without a heap.
+#[derive(Clone, Copy, Debug)]
+pub struct PerUnit<T>([T; UnitSet::CAPACITY]);
+
+impl<T: Copy> PerUnit<T> {
+    /// The same value for every unit.
+    #[must_use]
+    pub const fn filled(value: T) -> Self {
+        Self([value; UnitSet::CAPACITY])
+    }
+}
+
+impl<T> Index<UnitId> for PerUnit<T> {
+    type Output = T;
+    #[allow(clippy::indexing_slicing, reason = "the one place of indexing: a set of units holds every unit")]
+    fn index(&self, id: UnitId) -> &T {
+        &self.0[id.position()]
+    }
+}
+
+impl<T> IndexMut<UnitId> for PerUnit<T> {
+    #[allow(clippy::indexing_slicing, reason = "the one place of indexing: a set of units holds every unit")]
+    fn index_mut(&mut self, id: UnitId) -> &mut T {
+        &mut self.0[id.position()]
     }
 }
 
@@ -300,7 +336,19 @@ impl<I: Id, const W: usize> Set<I, W> {
     /// The lowest id.
     #[must_use]
     pub fn first(self) -> Option<I> {
-        self.iter().next()
+        let word = self.words.iter().position(|word| *word != 0)?;
+        self.words.get(word).map(|bits| I::at(word * 64 + bits.trailing_zeros() as usize))
+    }
+
+    /// The first so many ids, as a table gives them.
+    #[must_use]
+    pub fn up_to(count: usize) -> Self {
+        let mut set = Self::EMPTY;
+        for (number, word) in set.words.iter_mut().enumerate() {
+            let bits = count.saturating_sub(number * 64).min(64) as u32;
+            *word = u64::MAX.checked_shr(64 - bits).unwrap_or(0);
+        }
+        set
     }
 
     /// The ids in order.

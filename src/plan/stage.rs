@@ -10,6 +10,7 @@ use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap};
 
 use crate::model::cost::step_minutes;
+use crate::model::derive::Islands;
 use crate::model::document::Side;
 use crate::model::names::Priority;
 use crate::model::operation::{Circumstance, Operation, apply};
@@ -142,10 +143,11 @@ fn stage(setting: &Setting, wish: &Wish<'_>) -> Option<Stage> {
         if best.get(&key(setting, &state, unit, next_port)).is_some_and(|known| *known < cost) {
             continue;
         }
+        let islands = Islands::of(setting, &state);
         for (operation, port) in offers(setting, &state, wish, next_port) {
             let founder = setting.founder().filter(|founder| *founder == unit);
             let circumstance = Circumstance { founder, ..Circumstance::default() };
-            let Ok(outcome) = apply(setting, &state, circumstance, operation) else { continue };
+            let Ok(outcome) = apply(setting, &state, &islands, circumstance, operation) else { continue };
             let after = State { now: 0, ..outcome.after };
             let minutes = step_minutes(setting, operation, outcome.events.downs.len(), Point::Likely).as_hundredths();
             let dearer = (cost.0 + 1, cost.1 + minutes);

@@ -5,6 +5,7 @@
 
 use std::collections::BTreeMap;
 
+use ringwright::model::derive::Islands;
 use ringwright::model::document::{
     ChangeTerms, Role, SavedPort, SavedSettings, SharedPair, Side, StateDocument, Status, UnitEntry, UnitState,
 };
@@ -126,7 +127,7 @@ pub fn end(position: usize, name: &str) -> String {
 
 /// Does an operation where no uplink is in play.
 pub fn tried(setting: &Setting, state: &State, operation: Operation) -> Result<Outcome, Refusal> {
-    apply(setting, state, Circumstance::default(), operation)
+    apply(setting, state, &Islands::of(setting, state), Circumstance::default(), operation)
 }
 
 /// The Python that has the libraries of the oracles, where `tests/run` has made one; else the one of

@@ -8,7 +8,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::model::derive::primaries;
+use crate::model::derive::{Islands, primaries};
 use crate::model::election::{Ballot, elect};
 use crate::model::setting::Setting;
 use crate::model::settle::{Events, boot, fill_seats, settle, take_down};
@@ -86,7 +86,7 @@ pub(super) fn some_orders(field: &Field<'_>) -> ColdStart {
 fn come_back(setting: &Setting, members: UnitSet, state: &State, unit: UnitId) -> (State, usize) {
     let mut now = state.clone();
     now.now += 1;
-    let before = now.clone();
+    let before = Islands::of(setting, &now);
     boot(setting, &mut now, unit);
     let mut events = Events::default();
     let islands = settle(setting, &before, &mut now, &mut events);

@@ -2,7 +2,7 @@
 
 use std::cmp::Ordering;
 
-use crate::model::derive::{Link, SideLink, link, side_link};
+use crate::model::derive::{Islands, Link, SideLink, link, side_link};
 use crate::model::natural_order;
 use crate::model::progress::leg_carries;
 use crate::model::setting::{CableRow, Setting};
@@ -48,6 +48,8 @@ pub struct Field<'a> {
     pub setting: &'a Setting,
     /// The healthy state.
     pub state: &'a State,
+    /// Its islands.
+    pub islands: Islands,
     /// The members: powered units of the stack. Others are left out.
     pub members: UnitSet,
     /// Every single fault: links, cables, units, legs, each kind in natural order.
@@ -76,7 +78,8 @@ impl<'a> Field<'a> {
         let members: UnitSet = members.iter().filter(|unit| state.units[*unit].powered).collect();
         let links = links(setting, state, members);
         let terms = Terms { homes: homes(setting, state, members), guard: state.running.guard };
-        let mut field = Self { setting, state, members, singles: Vec::new(), widths: Vec::new(), terms };
+        let islands = Islands::of(setting, state);
+        let mut field = Self { setting, state, islands, members, singles: Vec::new(), widths: Vec::new(), terms };
         let ends = |cables: &[CableId]| -> UnitSet {
             let cables = cables.iter().flat_map(|cable| setting.cables[*cable].unit_ends());
             cables.map(|port| setting.unit_of(port)).collect()

@@ -77,7 +77,6 @@ impl Field<'_> {
         let setting = self.setting;
         let mut now = self.state.clone();
         now.now += 1;
-        let before = now.clone();
         now.plugged = now.plugged.minus(cables);
         down.iter().for_each(|unit| take_down(setting, &mut now, unit));
         if !self.members.iter().any(|unit| now.units[unit].powered) {
@@ -85,21 +84,20 @@ impl Field<'_> {
             now.running = now.saved;
         }
         let mut events = Events::default();
-        let islands = settle(setting, &before, &mut now, &mut events);
+        let islands = settle(setting, &self.islands, &mut now, &mut events);
         fill_seats(setting, self.state, &mut now, &islands, &mut events);
-        let restarts = self.heal(&now, down).minus(down).and(self.members);
+        let restarts = self.heal(&now, &islands, down).minus(down).and(self.members);
         Wreck { state: now, islands, down, restarts }
     }
 
     /// Every cable is lit again and every unit has power again: who restarts by itself.
-    fn heal(&self, struck: &State, down: UnitSet) -> UnitSet {
+    fn heal(&self, struck: &State, islands: &Islands, down: UnitSet) -> UnitSet {
         let mut now = struck.clone();
         now.now += 1;
-        let before = now.clone();
         now.plugged = self.state.plugged;
         down.iter().for_each(|unit| boot(self.setting, &mut now, unit));
         let mut events = Events::default();
-        settle(self.setting, &before, &mut now, &mut events);
+        settle(self.setting, islands, &mut now, &mut events);
         events.restarts
     }
 
