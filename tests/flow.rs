@@ -1,7 +1,8 @@
 //! Random changes of every kind that a stack can take, alone and mixed, on platforms of every habit: each
 //! is compiled, once more with the consents that a refusal asks for, and each plan is judged by `rehearse`
 //! and by the second judge in Python, which shares no code with it. A share of the bundles is read back by
-//! a reader that holds none of the templates, and of another share networkx recomputes what is predicted.
+//! a reader that holds none of the templates, of another share networkx recomputes what is predicted, and of a third what
+//! it says of faults is worked out anew.
 //!
 //! A number is a case for ever. `RINGWRIGHT_CASES` sets how many there are and `RINGWRIGHT_FROM` with which
 //! the row begins, so that several processes can share a long run:
@@ -162,6 +163,11 @@ fn bundle_folder(folder: &Path, number: u64) -> PathBuf {
     folder.join(format!("bundle-{number}"))
 }
 
+/// The plan as it lies in a bundle, with what it says of faults.
+fn bundled_plan(folder: &Path, number: u64) -> PathBuf {
+    bundle_folder(folder, number).join("plan.json")
+}
+
 /// Compiles a bout of cases and has their plans judged: all by the second judge, shares by the others.
 fn bout(numbers: &[u64], neutral: &Traits) -> Tally {
     let mut tally = Tally::default();
@@ -175,10 +181,12 @@ fn bout(numbers: &[u64], neutral: &Traits) -> Tally {
     let plans = share(|_| true, plan_file);
     let graphs = share(|number| number % 5 < 3, plan_file);
     let bundles = share(|number| number.is_multiple_of(4), bundle_folder);
+    let faults = share(|number| number.is_multiple_of(8), bundled_plan);
     let python = yard::python();
     tally.blame(&plans, neutral, &judges::second_judge);
     tally.blame(&graphs, neutral, &|files| judges::graphs(&python, files));
     tally.blame(&bundles, neutral, &judges::reader);
+    tally.blame(&faults, neutral, &|files| judges::faults(&python, files));
     (tally.graphs, tally.bundles) = (graphs.len(), bundles.len());
     // what was objected to stays there to be looked at
     if tally.failures().is_empty() {

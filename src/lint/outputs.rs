@@ -42,7 +42,7 @@ const EACH: [&str; 26] = [
 ];
 
 /// Values that need not come out: what a team keeps for itself, or what the words of a step say already.
-const FREE: [&str; 31] = [
+const FREE: [&str; 30] = [
     "change.proof.half_protected_minutes",
     "compiler",
     "dialect.name",
@@ -71,7 +71,6 @@ const FREE: [&str; 31] = [
     "moves.*.minutes.best",
     "step.minutes.best",
     "times.",
-    "faults.",
     "hand_over.",
     "labels.",
 ];

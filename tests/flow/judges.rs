@@ -80,3 +80,22 @@ pub fn graphs(python: &Path, plans: &[PathBuf]) -> BTreeMap<PathBuf, Failure> {
     let answers = plans.iter().zip(told.lines()).filter(|(_, line)| !line.starts_with("agrees"));
     answers.map(|(plan, line)| (plan.clone(), Failure::new("networkx says otherwise", line))).collect()
 }
+
+/// Where a second list of faults, worked out in Python, differs from a plan's, by plan: of the finished stack and after
+/// each step.
+pub fn faults(python: &Path, plans: &[PathBuf]) -> BTreeMap<PathBuf, Failure> {
+    let mut arguments: Vec<&OsStr> = vec!["--plans".as_ref()];
+    arguments.extend(names(plans));
+    let output = run(python.as_ref(), "tests/faults/faults.py", &arguments);
+    let (told, complaint) = (String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
+    let mut found = BTreeMap::new();
+    for plan in plans {
+        let of = format!("{}: ", plan.display());
+        if let Some(line) = told.lines().find(|line| line.starts_with(&of)) {
+            found.insert(plan.clone(), Failure::new("faults are not as the second list has them", line));
+        }
+    }
+    let fine = format!("{} of {} agree", plans.len() - found.len(), plans.len());
+    assert_eq!(told.lines().last(), Some(fine.as_str()), "the second list answers for every plan\n{complaint}");
+    found
+}

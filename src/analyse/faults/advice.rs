@@ -3,6 +3,7 @@
 
 use crate::model::derive::side_link;
 use crate::model::document::Side;
+use crate::model::names::list;
 use crate::model::setting::{CableRow, Setting};
 use crate::model::state::State;
 use crate::model::table::{CableSet, LegSet, PortId, UnitId, UnitSet};
@@ -26,12 +27,27 @@ pub struct Common {
 /// What would cure it, most needed first.
 #[must_use]
 pub fn advice(survey: &Survey<'_>, commons: &[Common]) -> Vec<String> {
-    let mut found: Vec<String> = close_the_ring(survey).into_iter().collect();
+    let mut found: Vec<String> = ties(survey).into_iter().chain(close_the_ring(survey)).collect();
     found.extend(guard(survey));
     found.extend(move_a_leg(survey));
     found.extend(heir_without_uplink(survey));
     found.extend(commons.iter().filter_map(|common| shared(survey, common)));
     found
+}
+
+/// Elections after a fault, or when it heals, that the election order does not decide.
+fn ties(survey: &Survey<'_>) -> Option<String> {
+    let setting = survey.field.setting;
+    let tied = || survey.singles.iter().zip(&survey.field.singles).filter(|(outcome, _)| !outcome.undecided.is_empty());
+    let (outcome, single) = tied().next()?;
+    Some(format!(
+        "give {} priorities of their own: after {} of {} single faults an election is not decided, for instance after \
+`{}`",
+        list(&names(setting, outcome.undecided)),
+        tied().count(),
+        survey.singles.len(),
+        fault_name(setting, single.fault)
+    ))
 }
 
 /// A chain whose two ends have a free port each: one cable more between them.

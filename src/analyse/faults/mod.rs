@@ -4,9 +4,9 @@
 //! `named`. To be quick, a fault that can change no island is not tried anew, since settling sees nothing but islands:
 //! one cable of several, a leg, or a link at a unit that fails with it.
 //!
-//! Pairs grow with the square of what can fail, and each settles on all units: with `n` members some `n³`. Measured once,
-//! release build, on a core that others used too: 595 faults and pairs of a ring of 16 members in 4.0 ms, 8,515 of 64 in
-//! 155 ms, 74,435 of 64 with four cables a side in 358 ms (`tests/scale.rs`).
+//! Pairs grow with the square of what can fail, and each settles on all units: with `n` members some `n³`. In six runs of
+//! an optimised build, the quickest of nine times each: 595 faults and pairs of a ring of 16 members in 1.4 to 2.1 ms,
+//! 8,515 of 64 in 85 to 106 ms, 74,435 of 64 with four cables a side in 260 to 316 ms (the stacks of `tests/scale.rs`).
 
 mod advice;
 mod cold;

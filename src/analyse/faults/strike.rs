@@ -16,6 +16,7 @@ pub struct Wreck {
     islands: Islands,
     down: UnitSet,
     restarts: UnitSet,
+    undecided: UnitSet,
 }
 
 /// What follows from a fault.
@@ -33,6 +34,9 @@ pub struct Outcome {
     pub split_brain: bool,
     /// Members other than the failed ones that restart by themselves when it heals.
     pub restarts: UnitSet,
+    /// Members between which an election, after the fault or when it heals, is not decided. Of them the first leads, or
+    /// stays, in what is said beside this.
+    pub undecided: UnitSet,
 }
 
 /// A piece of the stack.
@@ -86,19 +90,21 @@ impl Field<'_> {
         let mut events = Events::default();
         let islands = settle(setting, &self.islands, &mut now, &mut events);
         fill_seats(setting, self.state, &mut now, &islands, &mut events);
-        let restarts = self.heal(&now, &islands, down).minus(down).and(self.members);
-        Wreck { state: now, islands, down, restarts }
+        let healed = self.heal(&now, &islands, down);
+        let restarts = healed.restarts.minus(down).and(self.members);
+        let undecided = events.undecided.or(healed.undecided).and(self.members);
+        Wreck { state: now, islands, down, restarts, undecided }
     }
 
-    /// Every cable is lit again and every unit has power again: who restarts by itself.
-    fn heal(&self, struck: &State, islands: &Islands, down: UnitSet) -> UnitSet {
+    /// Every cable is lit again and every unit has power again: what comes of it.
+    fn heal(&self, struck: &State, islands: &Islands, down: UnitSet) -> Events {
         let mut now = struck.clone();
         now.now += 1;
         now.plugged = self.state.plugged;
         down.iter().for_each(|unit| boot(self.setting, &mut now, unit));
         let mut events = Events::default();
         settle(self.setting, islands, &mut now, &mut events);
-        events.restarts
+        events
     }
 
     /// What stays in service where these legs are lost too. A leg whose unit has power carries, since a fault changes no
@@ -142,6 +148,7 @@ impl Field<'_> {
             uplinks_up: up.iter().map(|leg| self.setting.legs[leg].uplink).collect(),
             split_brain: serving.len() > 1,
             restarts: wreck.restarts,
+            undecided: wreck.undecided,
         }
     }
 }

@@ -5,11 +5,11 @@ use crate::lower::lower;
 use crate::model::document::FaultEntry;
 use crate::model::naming::setting;
 use crate::model::setting::Setting;
-use crate::model::table::UnitSet;
+use crate::model::table::{Id, UnitId, UnitSet};
 use crate::source::Sources;
 use crate::{intent, platform};
 
-use super::{Field, Survey, cold_starts, entry, pair_entry, survives};
+use super::{Field, Survey, advice, cold_starts, entry, pair_entry, survives};
 
 /// Members `m-1` … `m-n`, the first the primary, the second the standby; legs of one pair, guarded or not.
 pub struct Mill {
@@ -92,6 +92,26 @@ fn kinds_stand_in_their_order_and_each_in_natural_order() {
     assert_eq!(names[..3], owned(&["link m-1:49 m-11:50", "link m-1:50 m-2:49", "link m-2:50 m-3:49"]));
     assert_eq!(names[11..14], owned(&["cable m-1:49 m-11:50", "cable m-1:50 m-2:49", "cable m-1:51 m-11:52"]));
     assert_eq!(names[44..], owned(&["leg m-2:41", "leg m-10:40"]));
+}
+
+#[test]
+fn an_election_that_is_not_decided_is_advised_against() {
+    let mut setting = Mill { ring: false, legs: vec![1, 4], ..RING }.setting();
+    let tied = || advice(&Survey::of(field(&setting)), &[]).into_iter().find(|told| told.contains("not decided"));
+    assert_eq!(tied(), None);
+    let of = |number: usize| UnitId::at(number - 1);
+    let same = setting.target.units[of(3)].priority;
+    setting.target.units[of(4)].priority = same;
+    setting.target.units[of(4)].saved_priority = same;
+    // nobody knows the address of either, and both have been up as long
+    let told = advice(&Survey::of(field(&setting)), &[]);
+    assert_eq!(
+        told.first().map(String::as_str),
+        Some(
+            "give m-3 and m-4 priorities of their own: after 2 of 9 single faults an election is not decided, for \
+instance after `link m-2:50 m-3:49`"
+        )
+    );
 }
 
 #[test]
