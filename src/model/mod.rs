@@ -10,6 +10,7 @@ pub mod election;
 pub mod facts;
 pub mod habits;
 pub mod joining;
+mod kept;
 pub mod names;
 pub mod naming;
 mod needs;

@@ -4,6 +4,7 @@
 use super::derive::{Islands, primaries};
 use super::document::Side;
 use super::joining::group_waits;
+use super::kept::keeps_islands;
 use super::names::{MemberId, Priority};
 use super::naming::reset_to_factory;
 use super::needs::needs;
@@ -176,33 +177,6 @@ pub fn apply(
     };
     fill_seats(setting, state, &mut now, &islands, &mut events);
     Ok(Outcome { after: now, events, islands })
-}
-
-/// Whether an operation surely changed no island: it is about no link, or about a port without a cable to a unit.
-fn keeps_islands(setting: &Setting, before: &State, now: &State, operation: Operation) -> bool {
-    let cabled = |port: PortId| {
-        let mut cables = setting.ports[port].cables.iter();
-        cables.any(|cable| now.plugged.contains(*cable) && matches!(setting.cables[*cable], CableRow::Units(..)))
-    };
-    match operation {
-        Operation::SetPriority(..)
-        | Operation::SetMode(..)
-        | Operation::Save(_)
-        | Operation::FormUplink(..)
-        | Operation::DropUplink(_)
-        | Operation::AddLeg(_)
-        | Operation::DropLeg(_)
-        | Operation::GuardSplit(_)
-        | Operation::UnguardSplit(_) => true,
-        Operation::DisablePort(port)
-        | Operation::EnablePort(port)
-        | Operation::BindPort(port, _)
-        | Operation::ReleasePort(port) => {
-            let (old, new) = (before.ports[port], now.ports[port]);
-            (old.enabled(), old.active()) == (new.enabled(), new.active()) || !cabled(port)
-        }
-        _ => false,
-    }
 }
 
 /// Does what the operation does, before anything settles. A restart gives the islands of the state in which the

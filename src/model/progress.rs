@@ -113,6 +113,12 @@ impl Situation {
     /// The same, where the islands of that state are known already.
     #[must_use]
     pub fn incumbent_among(&self, setting: &Setting, state: &State, islands: &Islands) -> UnitSet {
+        self.incumbent_with_most(setting, state, islands, self.memory.live)
+    }
+
+    /// The same, where of several islands the one with most of some units is meant.
+    #[must_use]
+    pub fn incumbent_with_most(&self, setting: &Setting, state: &State, islands: &Islands, of: UnitSet) -> UnitSet {
         if !self.memory.founded {
             return UnitSet::EMPTY;
         }
@@ -120,7 +126,7 @@ impl Situation {
         let leads = |unit: UnitId| state.units[unit].primary;
         for island in islands.iter() {
             let by_leader = self.memory.leader.is_some_and(|leader| island.contains(leader) && leads(leader));
-            let rank = (island.and(self.memory.live).len() + 1, by_leader);
+            let rank = (island.and(of).len() + 1, by_leader);
             if (by_leader || island.and(setting.may_lead).iter().any(leads)) && rank > best.1 {
                 best = (island, rank);
             }
@@ -143,7 +149,8 @@ impl Situation {
     pub fn step_among(&self, setting: &Setting, islands: &Islands, operation: Operation) -> Result<Done, Refusal> {
         let founder = if self.memory.founded { None } else { setting.founder() };
         let circumstance = Circumstance { incumbent: self.incumbent_among(setting, &self.state, islands), founder };
-        let Outcome { mut after, mut events, islands: mut settled } = apply(setting, &self.state, islands, circumstance, operation)?;
+        let Outcome { mut after, mut events, islands: mut settled } =
+            apply(setting, &self.state, islands, circumstance, operation)?;
         let mut incumbent = self.incumbent_among(setting, &after, &settled);
         // with nobody of the stack up, be it for a moment, its common settings are what is saved
         let nobody = |state: &State| self.incumbent_in(setting, state).is_empty();

@@ -304,12 +304,21 @@ fn after_cold_start(setting: &Setting, situation: &Situation, incumbent: UnitSet
     if !founded || incumbent.is_empty() {
         return;
     }
+    // who is apart under `split:` need not come back into the stack, and does not say which piece it is
+    let excused = setting.may_split.minus(incumbent);
+    let counting = counted.minus(excused);
+    let main = match excused.meets(live) {
+        false => island,
+        true => match situation.incumbent_with_most(setting, &cold, &islands, live.minus(excused)) {
+            none if none.is_empty() => largest(&islands, counting),
+            led => led,
+        },
+    };
     let leader = primaries(&situation.state, incumbent);
-    if !counted.is_empty() && !primaries(&cold, island).within(leader.or(setting.may_lead)) {
+    if !counting.is_empty() && !primaries(&cold, main).within(leader.or(setting.may_lead)) {
         breaches.cold(Rule::ColdStart, Subject::Stack);
     }
-    let excused = setting.may_split.minus(incumbent);
-    for unit in counted.minus(island).minus(excused).iter() {
+    for unit in counting.minus(main).iter() {
         breaches.cold(Rule::ColdStart, Subject::Unit(unit));
     }
     for unit in unequal(setting, &cold, island).and(live).iter() {

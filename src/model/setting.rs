@@ -27,6 +27,8 @@ pub struct Setting {
     pub units: Table<UnitId, UnitRow>,
     /// Every listed port.
     pub ports: Table<PortId, PortRow>,
+    /// The unit of each port, close together: nothing is asked as often.
+    pub hosts: Table<PortId, UnitId>,
     /// Every cable that a state or a step knows.
     pub cables: Table<CableId, CableRow>,
     /// Every uplink pair.
@@ -160,7 +162,7 @@ impl Setting {
     /// The unit of a port.
     #[must_use]
     pub fn unit_of(&self, port: PortId) -> UnitId {
-        self.ports[port].unit
+        self.hosts[port]
     }
 
     /// `unit:port`.

@@ -64,6 +64,7 @@ pub mod saves;
 mod sequence;
 mod spare;
 pub mod stage;
+mod stretch;
 pub mod units;
 pub mod work;
 

@@ -6,30 +6,32 @@
 
 use std::borrow::Cow;
 
-use crate::model::derive::{Link, link};
 use crate::model::setting::Setting;
-use crate::model::table::{CableId, PortId};
+use crate::model::table::PortId;
 use crate::model::traits::{BindingEffect, StoredWhen};
 
 use super::bound::{Cost, item};
-use super::parts::{cable_part, one_cable_first, part, parts};
+use super::parts::parts;
 use super::search::{BACKWARDS, End, FIRST_ITEMS, GREEDY, Goal, Search, WHOLE_ITEMS};
 use super::spare::Spare;
+use super::stretch::{one_by_one, reach};
 use super::work::Work;
 use super::{NoRoute, Route};
 
 /// Situations that the search by the whole cost may open.
 const WHOLE_BUDGET: usize = 64;
 /// Situations that the search for one part by the first items of the cost may open.
-const PART_BUDGET: usize = 48;
+pub(super) const PART_BUDGET: usize = 48;
 /// Situations that the search for one part may open that counts what is left more than what is spent.
 const SOONER_BUDGET: usize = 400;
 /// The same, where a way is known and a cheaper one is looked for.
 const BETTER_BUDGET: usize = 100;
 /// How much more that search counts what is left: the first that gets there is kept.
-const HASTES: [u8; 3] = [3, 16, GREEDY];
+pub(super) const HASTES: [u8; 3] = [3, 16, GREEDY];
 /// Situations that the search for one link of a part, or for the rest, may open.
-const LINK_BUDGET: usize = 1_000;
+pub(super) const LINK_BUDGET: usize = 1_000;
+/// So many newcomers of one part are still looked for together as long as the budget lasts.
+const MANY: usize = 2;
 /// Situations that a way in all haste may open, for each of its stretches.
 const HASTY_BUDGET: usize = 300;
 /// Situations that all searches may open before haste is tried.
@@ -308,10 +310,17 @@ fn do_part(search: &mut Search<'_>, node: usize, part: &Work) -> Option<usize> {
         End::Budget if !late && part.links.iter().any(|link| link.cables.len() > 1) => {
             one_by_one(search, node, part).or_else(|| sooner(search, node, part))
         }
-        End::Budget => sooner(search, node, part).or_else(|| match search.effort {
-            Effort::Full => one_by_one(search, node, part),
-            Effort::Little => None,
-        }),
+        End::Budget if search.effort == Effort::Little => sooner(search, node, part),
+        End::Budget => {
+            // where many come in, all at once may take more than there is: some is kept for one after the other
+            let total = search.total;
+            if part.newcomers.len() > MANY {
+                search.total = search.opened + total.saturating_sub(search.opened) / 3;
+            }
+            let found = sooner(search, node, part);
+            search.total = total;
+            found.or_else(|| one_by_one(search, node, part))
+        }
     }
 }
 
@@ -349,52 +358,4 @@ fn one_way(part: &Work, way: usize) -> Work {
         newcomer.stages = newcomer.stages.get(way.min(last)).cloned().into_iter().collect();
     }
     one
-}
-
-/// Brings in one newcomer after the other, each by one cable a link; then brings up what links
-/// are missing, cable by cable; then does the rest.
-fn one_by_one(search: &mut Search<'_>, from: usize, whole: &Work) -> Option<usize> {
-    let mut node = from;
-    loop {
-        let situation = search.node(node)?.situation.clone();
-        let outside: Vec<_> = whole.newcomers.iter().filter(|one| !situation.memory.live.contains(one.unit)).collect();
-        if outside.is_empty() {
-            break;
-        }
-        let goal = Goal::Live(situation.memory.live.len() + 1);
-        let parts: Vec<Work> = outside.iter().filter_map(|one| part(search.setting, whole, &situation, one)).collect();
-        node = parts.into_iter().find_map(|part| reach(search, node, part, goal, LINK_BUDGET))?;
-    }
-    for wanted in &one_cable_first(search.setting, whole) {
-        if !is_up(search, node, wanted.0) {
-            let part = cable_part(search.setting, whole, std::slice::from_ref(wanted));
-            // a cable that cannot be brought up alone is left for the rest
-            node = reach(search, node, part, Goal::Up(wanted.0), LINK_BUDGET).unwrap_or(node);
-        }
-    }
-    reach(search, node, whole.clone(), Goal::Done, LINK_BUDGET)
-}
-
-fn is_up(search: &Search<'_>, node: usize, cable: CableId) -> bool {
-    search.node(node).is_some_and(|node| link(search.setting, &node.situation.state, cable) == Link::Stack)
-}
-
-fn reach(search: &mut Search<'_>, from: usize, part: Work, goal: Goal, budget: usize) -> Option<usize> {
-    search.work = Cow::Owned(part);
-    let own = search.weight;
-    let tries = [(1, budget.min(PART_BUDGET)), (HASTES[0], budget), (HASTES[1], budget), (HASTES[2], budget)];
-    for (weight, budget) in tries {
-        // where haste was asked for, that alone
-        if own == 1 || weight == own {
-            search.weight = weight;
-            let end = search.run(from, budget, goal);
-            search.weight = own;
-            match end {
-                End::Found(node) => return Some(node),
-                End::Exhausted => return None,
-                End::Budget => {}
-            }
-        }
-    }
-    None
 }

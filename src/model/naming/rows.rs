@@ -20,6 +20,7 @@ pub(super) fn empty(documents: &Documents<'_>) -> Setting {
         save_unsaved: false,
         units: Table::new(),
         ports: Table::new(),
+        hosts: Table::new(),
         cables: Table::new(),
         uplinks: Table::new(),
         legs: Table::new(),
@@ -111,6 +112,7 @@ fn read_ports(setting: &mut Setting, unit: UnitId, entry: &UnitEntry, documents:
             group: Vec::new(),
             in_use: false,
         });
+        setting.hosts.push(unit);
         setting.units[unit].ports.push(port);
     }
 }
