@@ -70,6 +70,8 @@ def environment(folder, kind):
     # keys in the order of the schema, letters as they are
     made.policies["json.dumps_kwargs"] = {"sort_keys": False, "ensure_ascii": False}
     made.filters["code"] = lambda value: Markup(printed(value))
+    # a filter that the engine has by itself, as its documentation says
+    made.filters["split"] = lambda value, mark: value.split(mark)
     return made
 
 
