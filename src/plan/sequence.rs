@@ -30,8 +30,6 @@ const BETTER_BUDGET: usize = 100;
 pub(super) const HASTES: [u8; 3] = [3, 16, GREEDY];
 /// Situations that the search for one link of a part, or for the rest, may open.
 pub(super) const LINK_BUDGET: usize = 1_000;
-/// So many newcomers of one part are still looked for together as long as the budget lasts.
-const MANY: usize = 2;
 /// Situations that a way in all haste may open, for each of its stretches.
 const HASTY_BUDGET: usize = 300;
 /// Situations that all searches may open before haste is tried.
@@ -312,14 +310,14 @@ fn do_part(search: &mut Search<'_>, node: usize, part: &Work) -> Option<usize> {
         }
         End::Budget if search.effort == Effort::Little => sooner(search, node, part),
         End::Budget => {
-            // where many come in, all at once may take more than there is: some is kept for one after the other
+            // all at once may take more than there is: some is kept for one after the other
             let total = search.total;
-            if part.newcomers.len() > MANY {
+            if part.newcomers.len() > 1 {
                 search.total = search.opened + total.saturating_sub(search.opened) / 3;
             }
             let found = sooner(search, node, part);
             search.total = total;
-            found.or_else(|| one_by_one(search, node, part))
+            found.or_else(|| one_by_one(search, node, part)).or_else(|| sooner(search, node, part))
         }
     }
 }

@@ -22,10 +22,11 @@ pub(super) enum Point {
 }
 
 impl Point {
-    /// The line in which it is, or before which it would be.
-    pub(super) const fn line(self) -> usize {
+    /// Whether it is among so many first lines, or new right after them.
+    pub(super) const fn is_within(self, first: usize) -> bool {
         match self {
-            Self::There(line) | Self::New(line, _) => line,
+            Self::There(line) => line < first,
+            Self::New(line, _) => line <= first,
         }
     }
 }

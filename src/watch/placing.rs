@@ -90,13 +90,13 @@ fn better(basis: Basis<'_>, lines: &[Line], thin_out: bool) -> Option<Vec<Line>>
     let optional = |at: usize| thin_out && is_look(lines.get(at)) && !is_kept(lines, &script, at);
     let soft: Vec<bool> = (0..lines.len()).map(optional).collect();
     let script = script.with_soft(soft.clone());
-    let mut wants = wants(&script, lines);
-    if let Basis::Back(.., own) = basis {
-        wants.iter_mut().for_each(|want| want.chances.retain(|chance| chance.point.line() <= own));
-        wants.retain(|want| !want.chances.is_empty());
-        if wants.is_empty() {
-            return None;
-        }
+    let own = match basis {
+        Basis::Plan(_) => None,
+        Basis::Back(.., own) => Some(own),
+    };
+    let wants = wants(&script, lines, own);
+    if own.is_some() && wants.is_empty() {
+        return None;
     }
     let chosen = choose(&script, &soft, &wants);
     let (placed, moved) = rebuilt(&script, lines, &soft, &chosen);
@@ -189,9 +189,10 @@ fn is_kept(lines: &[Line], script: &Script<'_>, at: usize) -> bool {
     opens || lines.get(at).is_some_and(|line| looks::is_demanded(&line.why.code))
 }
 
-/// Each slip that would do harm and can be seen in time.
-fn wants(script: &Script<'_>, lines: &[Line]) -> Vec<Want> {
+/// Each slip that would do harm and can be seen in time; on a way back, in its first `own` lines or right after them.
+fn wants(script: &Script<'_>, lines: &[Line], own: Option<usize>) -> Vec<Want> {
     let mut wants = Vec::new();
+    let fits = |chance: &Chance| own.is_none_or(|own| chance.point.is_within(own));
     for slip in slips(script) {
         // others show only at looks that may go
         let may_add = matches!(slip, Slip::LeaveOut(_) | Slip::Misplace { .. });
@@ -203,9 +204,9 @@ fn wants(script: &Script<'_>, lines: &[Line]) -> Vec<Want> {
         let mut chances: Vec<Chance> =
             replayed.noticed.iter().map(|look| Chance { point: Point::There(*look), fact: None }).collect();
         if may_add {
-            chances.extend(looks_that_stand(script, slip));
+            chances.extend(looks_that_stand(script, slip).into_iter().filter(fits));
             if chances.is_empty() {
-                chances.extend(new_looks(script, lines, slip));
+                chances.extend(new_looks(script, lines, slip).into_iter().filter(fits));
             }
         }
         if !chances.is_empty() {
