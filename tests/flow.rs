@@ -81,8 +81,8 @@ const ONE_WAY: u64 = 200;
 const CARELESS: u64 = 4;
 
 /// In how many of a thousand cases a step that is left out on a way back, or a run of steps of it at another place, may
-/// do harm unseen. The aim is none; what is left are steps that undo themselves and go on with another way's text.
-const CARELESS_BACK: u64 = 90;
+/// do harm unseen. The aim is none.
+const CARELESS_BACK: u64 = 20;
 
 /// Cases of wider habits that are left out. Every unit of the stack goes, and a slip lets one of them lead: ours says
 /// `primary-kept` first, the second judge, which asks that of those who stay, only `one-brain` (1000102). The second judge

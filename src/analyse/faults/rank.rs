@@ -4,16 +4,16 @@ use crate::model::table::UnitSet;
 
 use super::strike::Outcome;
 
-/// How bad an outcome is, the greater the worse: a split brain before anything else, then members cut off, pieces,
-/// uplink pairs down, members that restart when it heals, members out of service.
+/// How bad an outcome is, the greater the worse: a split brain before anything else, then members cut off, uplink pairs
+/// down, members that restart when it heals, pieces more than before, members out of service.
 #[must_use]
 pub fn severity(healthy: &Outcome, outcome: &Outcome) -> [usize; 6] {
     [
         usize::from(outcome.split_brain),
         outcome.cut_off.len(),
-        outcome.islands.len(),
         healthy.uplinks_up.minus(outcome.uplinks_up).len(),
         outcome.restarts.len(),
+        outcome.islands.len().saturating_sub(healthy.islands.len()),
         healthy.in_service.minus(outcome.in_service).len(),
     ]
 }
