@@ -31,8 +31,8 @@ const DIALECTS: [&str; 2] = ["templates/neutral", "examples/dialects/pentrough"]
 
 /// Mistakes that the lint does not see, and why.
 const MISSED: [(&str, u64, &str); 6] = [
+    ("templates/neutral", 0, "a link at the head of the page: the part that it leads to stands there all the same"),
     ("templates/neutral", 2, "one sentence with its argument at another place: the words are there, in another order"),
-    ("templates/neutral", 18, "a sentence for people without any argument"),
     ("templates/neutral", 22, "the next line names the stack and the unit too, each in its place"),
     ("templates/neutral", 42, "the next line names the stack and the unit too, each in its place"),
     ("examples/dialects/pentrough", 13, "the same words in another order, no argument in another's place"),

@@ -142,7 +142,7 @@ fn tide_mill(members: usize, ring: bool, from: Option<&str>) -> String {
     text
 }
 
-/// Changes of stacks of 5, 8 and 16 units. New rings of 8 and more are not among them: their pages are too large.
+/// Changes of stacks of 5, 8 and 16 units, and new rings of 8 and 16, whose pages are the largest.
 fn large(folder: &Path) -> Vec<PathBuf> {
     let mut bundles = Vec::new();
     for members in [5, 8, 16] {
@@ -154,6 +154,13 @@ fn large(folder: &Path) -> Vec<PathBuf> {
             fs::write(&intent, tide_mill(members, ring, Some("as-built.intent.yaml"))).unwrap();
             bundles.push(compiled(&intent, &place.join("out")));
         }
+    }
+    for members in [8, 16] {
+        let place = folder.join(format!("new-{members}"));
+        fs::create_dir_all(&place).unwrap();
+        let intent = place.join("new.intent.yaml");
+        fs::write(&intent, tide_mill(members, true, None)).unwrap();
+        bundles.push(compiled(&intent, &place.join("out")));
     }
     bundles
 }

@@ -27,12 +27,13 @@
 //!
 //! Refused without a search, because no order whatever could do without a consent that is not given: a unit that
 //! must restart, or a lead that must move on, and may not; links that go before any new one can come, whoever they
-//! cut off; and a lead that passes through a third unit, where nobody may give it up. Each is a necessity of
+//! cut off; a lead that passes through a third unit, where nobody may give it up; and a pair that is to stay up where all
+//! go and nobody who comes is cabled to them. Each is a necessity of
 //! every order, so that nothing is refused that could be planned.
 //!
 //! Where all that ends without a route, one is looked for by any way at all: what is left weighs more than what
 //! is spent, minutes weigh as steps do, and with consents every unit may be given another weight meanwhile, or be off
-//! while another leads (`otherwise`).
+//! while another leads (`otherwise`). At last what is new comes first (`novelty`), where what is near leads nowhere.
 //!
 //! Not the least, and said so (`proved_least` is false, the plan warns `order-not-proved-least`): what is
 //! found part by part, in all haste, or thing by thing (`pieces`); whatever takes consents; two newcomers, which join
@@ -54,10 +55,12 @@ pub mod inert;
 pub mod key;
 pub mod links;
 pub mod node;
+mod novelty;
 mod otherwise;
 pub mod parts;
 mod pieces;
 pub mod price;
+mod refusals;
 pub mod roles;
 mod search;
 pub mod saves;
@@ -75,12 +78,13 @@ use crate::model::derive::Islands;
 use crate::model::election::{Ballot, elect};
 use crate::model::operation::Operation;
 use crate::model::progress::{Situation, leg_carries};
+use crate::model::rules::Rule;
 use crate::model::setting::{CableRow, Setting};
 use crate::model::table::{UnitId, UnitSet};
 
 use bound::{Cost, item};
 use consents::Need;
-use roles::needs_acting;
+use refusals::{apart, surely_cut, surely_refused};
 use sequence::Effort;
 use work::Work;
 
@@ -295,44 +299,6 @@ fn heirs(setting: &Setting, others: UnitSet) -> UnitSet {
     if fit.is_empty() { others } else { fit }
 }
 
-/// Whether the change takes a consent that is not given, whatever the order: nobody restarts a unit that must
-/// restart, or hands on a lead that must be handed on, without one; and where all new links wait for ports of
-/// links that go, those go first, whoever they cut off.
-fn surely_refused(setting: &Setting, work: &Work) -> bool {
-    let start = Situation::start(setting);
-    let live = start.memory.live;
-    let (now, next) = leaders(setting);
-    let moves = setting.founder().is_none() && now != next;
-    let unnamed = next.filter(|_| moves).is_some_and(|next| !setting.may_lead.contains(next));
-    let cut = !setting.temporary_cables && surely_cut(setting, work);
-    let acting = needs_acting(setting, &start, start.incumbent(setting)) && !may_act(setting, &start, next);
-    cut || unnamed || acting || !work.restarts.and(live).minus(start.memory.stranded).within(setting.may_restart)
-}
-
-/// Whether somebody may lead between one that goes and the one that comes with its id, who cannot be in together. Of
-/// the live units that stay one leads then, or it is split off; and where a pair is to stay up, a stack there must be
-/// that holds a leg of it. Whoever that is has joined by then, and goes as well or restarts to give the lead up.
-fn may_act(setting: &Setting, start: &Situation, next: Option<UnitId>) -> bool {
-    let stay = setting.all_units().minus(setting.leaving);
-    let goes = setting.leaving.and(start.memory.live);
-    let others = stay.or(goes).iter().filter(|unit| Some(*unit) != next && Some(*unit) != start.memory.leader);
-    let nobody = !start.memory.live.meets(stay) && setting.kept_pairs.is_empty();
-    let free = goes.or(setting.may_restart).or(setting.may_split).or(start.memory.stranded);
-    nobody || others.collect::<UnitSet>().meets(free)
-}
-
-/// Whether units are cut off that may not be, unless a spare cable goes round, whoever leads meanwhile: all new links
-/// wait for ports of links that go.
-fn surely_cut(setting: &Setting, work: &Work) -> bool {
-    let start = Situation::start(setting);
-    let waits = |link: &work::LinkWork| links::is_blocked(setting, &start.state, link);
-    let others = setting.may_lead.and(start.memory.live).minus(setting.leaving);
-    !cuts::cut_off_by(setting, work, work.restarts).within(setting.may_split)
-        && others.iter().all(|lead| !cuts::cut_off_from(setting, work, lead).within(setting.may_split))
-        && work.links.iter().all(waits)
-        && parts::parts(setting, work).len() == 1
-}
-
 /// What was found under which consents: a refusal asks the same more than once.
 #[derive(Default)]
 struct Tried(RefCell<Vec<(Terms, Result<Route, NoRoute>)>>);
@@ -377,11 +343,14 @@ fn best_of(setting: &Setting, work: &Work, effort: Effort) -> Result<Route, NoRo
     let alone = live.len() == 1 && (live.within(setting.leaving) || live.within(work.restarts));
     let cut = alone || !cuts::cut_off(setting, work).is_empty();
     if !(setting.temporary_cables && cut) {
+        if apart(setting) {
+            return Err(NoRoute::Impossible { rules: vec![Rule::UplinksUp.as_str()] });
+        }
         let plain = sequence::sequence(setting, work, None, effort);
         return plain.or_else(|failed| otherwise::otherwise(setting, work, effort).ok_or(failed));
     }
     // a spare cable is two more to plug and unplug: none where nobody is out without it
-    let plain = match surely_cut(setting, work) {
+    let plain = match surely_cut(setting, work) || apart(setting) {
         true => Err(NoRoute::Impossible { rules: Vec::new() }),
         false => sequence::sequence(setting, work, None, effort),
     };

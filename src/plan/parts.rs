@@ -236,7 +236,7 @@ fn pair_of(setting: &Setting, operation: Operation) -> UplinkId {
 #[must_use]
 pub fn part(setting: &Setting, work: &Work, situation: &Situation, newcomer: &Newcomer) -> Option<Work> {
     let live = situation.memory.live;
-    let alone = |stages: Vec<Stage>| vec![Newcomer { unit: newcomer.unit, stages }];
+    let alone = |stages: Vec<Stage>| vec![Newcomer { stages, ..newcomer.clone() }];
     if !situation.memory.founded {
         let first = setting.founder() == Some(newcomer.unit);
         let newcomers = alone(newcomer.stages.iter().take(1).cloned().collect());

@@ -39,6 +39,8 @@ pub(super) const FIRST_ITEMS: usize = item::STEPS + 1;
 pub(super) const GREEDY: u8 = u8::MAX;
 /// The same for a way back, where it is nothing to a link how it comes up.
 pub(super) const BACKWARDS: u8 = u8::MAX - 1;
+/// The weight with which what is new comes first.
+pub(super) const NOVEL: u8 = u8::MAX - 2;
 
 /// One number for what is spent and what is left: minutes weigh as steps do, so that no item bars all others,
 /// and what is left weighs more than what is spent.
@@ -58,8 +60,8 @@ pub(super) enum Goal {
     Target,
     /// All that the work lists.
     Done,
-    /// So many live units.
-    Live(usize),
+    /// A newcomer that is live.
+    Live(UnitId),
     /// A link over this cable.
     Up(CableId),
     /// A unit that acts on its number and its ports, and leads only if it shall.
@@ -158,11 +160,11 @@ impl<'a> Search<'a> {
         self.nodes.get(at).cloned()
     }
 
-    fn reached(&self, node: &Node, goal: Goal) -> bool {
+    pub(super) fn reached(&self, node: &Node, goal: Goal) -> bool {
         match goal {
             Goal::Target => differences(self.setting, &node.situation.state).0.is_empty(),
             Goal::Done => self.work.is_done(self.setting, &node.situation),
-            Goal::Live(units) => node.situation.memory.live.len() >= units,
+            Goal::Live(unit) => node.situation.memory.live.contains(unit),
             Goal::Settled(unit) => !needs_restart(self.setting, &node.situation, unit),
             Goal::Up(cable) => link(self.setting, &node.situation.state, cable) == Link::Stack,
         }
@@ -170,6 +172,9 @@ impl<'a> Search<'a> {
 
     /// Searches from one node to a goal.
     pub fn run(&mut self, from: usize, budget: usize, goal: Goal) -> End {
+        if self.weight == NOVEL {
+            return self.explore(from, budget, goal);
+        }
         let mut best: HashMap<Box<[u8]>, (Cost, u32)> = HashMap::new();
         let mut queue = BinaryHeap::from([self.entry(from)]);
         let mut opened = 0;
@@ -205,13 +210,13 @@ impl<'a> Search<'a> {
         End::Exhausted
     }
 
-    fn entry(&self, at: usize) -> Entry {
+    pub(super) fn entry(&self, at: usize) -> Entry {
         let Some(node) = self.nodes.get(at) else {
             return Entry { first: Cost::default(), sum: Cost::default(), depth: 0, turns: 0, node: at };
         };
         let left = left(self.setting, &self.work, node, self.rings, self.weight == 1);
         let sum = node.cost.plus(left);
-        let first = if self.weight >= BACKWARDS {
+        let first = if self.weight >= NOVEL {
             Cost::default().raised(0, scalar(self.setting, node.cost, left, self.weight))
         } else {
             (1..self.weight).fold(sum, |sum, _| sum.plus(left)).first(self.items)
@@ -219,7 +224,7 @@ impl<'a> Search<'a> {
         Entry { first, sum, depth: node.depth, turns: node.turns, node: at }
     }
 
-    fn open(&mut self, at: usize, node: &Node, fresh: &mut Vec<Node>) {
+    pub(super) fn open(&mut self, at: usize, node: &Node, fresh: &mut Vec<Node>) {
         self.open_stages(at, node, fresh);
         if !node.situation.memory.founded {
             return;

@@ -12,7 +12,7 @@ use crate::model::traits::{BindingEffect, StoredWhen};
 
 use super::bound::{Cost, item};
 use super::parts::parts;
-use super::search::{BACKWARDS, End, FIRST_ITEMS, GREEDY, Goal, Search, WHOLE_ITEMS};
+use super::search::{BACKWARDS, End, FIRST_ITEMS, GREEDY, Goal, NOVEL, Search, WHOLE_ITEMS};
 use super::spare::Spare;
 use super::stretch::{one_by_one, reach};
 use super::work::Work;
@@ -32,6 +32,8 @@ pub(super) const HASTES: [u8; 3] = [3, 16, GREEDY];
 pub(super) const LINK_BUDGET: usize = 1_000;
 /// Situations that a way in all haste may open, for each of its stretches.
 const HASTY_BUDGET: usize = 300;
+/// Situations that the search for what is new may open.
+const NOVEL_BUDGET: usize = 1_000;
 /// Situations that all searches may open before haste is tried.
 const SOON_TOTAL: usize = 600;
 /// Situations that all searches may open for a cheaper way, where one is known.
@@ -113,7 +115,7 @@ fn long(mut search: Search<'_>, work: &Work, parts: Vec<Work>, spare: Option<&Sp
         (None, None) => search.limit_total(2 * UNLIKELY_TOTAL),
     }
     let found = by_parts(&mut search, work, parts, spare);
-    let found = found.or_else(|failed| match at_once(&mut search, work) {
+    let found = found.or_else(|failed| match at_once(&mut search, work, spare.is_none()) {
         Some(last) => Ok(search.route(last, false)),
         None => Err(failed),
     });
@@ -237,8 +239,8 @@ fn by_parts(
     }
 }
 
-/// The whole again, by any way: what one part leaves can bar the way of the next.
-fn at_once(search: &mut Search<'_>, whole: &Work) -> Option<usize> {
+/// The whole again, by any way: what one part leaves can bar the way of the next. `patient`: also by what is new.
+fn at_once(search: &mut Search<'_>, whole: &Work, patient: bool) -> Option<usize> {
     if search.effort == Effort::Little {
         return None;
     }
@@ -259,6 +261,26 @@ fn at_once(search: &mut Search<'_>, whole: &Work) -> Option<usize> {
         }
     }
     search.limit = None;
+    best.or_else(|| if patient { newest(search) } else { None })
+}
+
+/// The same where what is near leads nowhere: what is new, by turns with it; then what costs less, as long as
+/// something does.
+fn newest(search: &mut Search<'_>) -> Option<usize> {
+    search.weight = NOVEL;
+    let mut best = None;
+    loop {
+        let budget = if best.is_none() { NOVEL_BUDGET } else { NOVEL_BUDGET / 4 };
+        search.total = search.opened + budget;
+        match search.run(0, budget, Goal::Target) {
+            End::Found(node) => {
+                best = Some(node);
+                search.limit = search.node(node).map(|node| node.cost.first(FIRST_ITEMS));
+            }
+            End::Exhausted | End::Budget => break,
+        }
+    }
+    (search.weight, search.limit) = (1, None);
     best
 }
 
@@ -271,7 +293,7 @@ pub(super) fn widely(setting: &Setting, work: &Work) -> Option<Route> {
     [legs, Some(any)].iter().flatten().find_map(|work| {
         let mut search = Search::new(setting, work, &[]);
         search.items = FIRST_ITEMS;
-        let end = at_once(&mut search, work)?;
+        let end = at_once(&mut search, work, true)?;
         Some(search.route(end, false))
     })
 }

@@ -3,12 +3,12 @@
 use std::borrow::Cow;
 
 use crate::model::derive::{Link, link};
-use crate::model::table::CableId;
+use crate::model::table::{CableId, UnitId};
 
 use super::parts::{cable_part, one_cable_first, part};
 use super::search::{End, Goal, Search};
 use super::sequence::{HASTES, LINK_BUDGET, PART_BUDGET};
-use super::work::Work;
+use super::work::{Newcomer, Work};
 
 /// Situations that a stretch may open before all haste is tried for it.
 const STRETCH_BUDGET: usize = 150;
@@ -23,9 +23,10 @@ pub(super) fn one_by_one(search: &mut Search<'_>, from: usize, whole: &Work) -> 
         if outside.is_empty() {
             break;
         }
-        let goal = Goal::Live(situation.memory.live.len() + 1);
-        let parts: Vec<Work> = outside.iter().filter_map(|one| part(search.setting, whole, &situation, one)).collect();
-        node = parts.into_iter().find_map(|part| reach(search, node, part, goal, LINK_BUDGET))?;
+        let alone = |one: &Newcomer| part(search.setting, whole, &situation, one).map(|part| (one.unit, part));
+        let parts: Vec<(UnitId, Work)> = outside.into_iter().filter_map(alone).collect();
+        // by name: how many are live says nothing where one goes first
+        node = parts.into_iter().find_map(|(unit, part)| reach(search, node, part, Goal::Live(unit), LINK_BUDGET))?;
     }
     for wanted in &one_cable_first(search.setting, whole) {
         if !is_up(search, node, wanted.0) {

@@ -41,7 +41,7 @@ pub fn unit_runs(setting: &Setting, work: &Work, situation: &Situation, runs: &m
     runs.extend(
         work.leavers.iter().filter(|unit| state.units[*unit].powered).map(|unit| vec![Operation::PowerOff(unit)]),
     );
-    for newcomer in work.newcomers.iter().filter(|one| boots_in(setting, one.unit)) {
+    for newcomer in work.newcomers.iter().filter(|one| one.boots_in) {
         let (unit, row) = (newcomer.unit, &state.units[newcomer.unit]);
         let ready = row.bootable && row.saved_id == setting.target.units[unit].saved_id;
         if ready && !live.contains(unit) {
@@ -56,7 +56,7 @@ pub fn unit_runs(setting: &Setting, work: &Work, situation: &Situation, runs: &m
 
 /// Whether a newcomer cannot lose a merge by what the stack may rely on: it is cabled while it is off, and comes
 /// in as it boots, which takes no election.
-fn boots_in(setting: &Setting, unit: UnitId) -> bool {
+pub fn boots_in(setting: &Setting, unit: UnitId) -> bool {
     let leader = Situation::start(setting).memory.leader;
     // primaries meet in a merge: both lead
     match setting.traits.election.merge.iter().find(|criterion| **criterion != Criterion::Acting) {

@@ -20,6 +20,7 @@ use super::bound::pair_open;
 use super::cuts::{cut_off, cut_off_by, heir};
 use super::roles::{late_habit, needs_restart, open_keys, task_open};
 use super::stage::{Stage, stages};
+use super::units::boots_in;
 
 /// What the difference needs touched.
 #[derive(Clone, Debug, Default)]
@@ -89,6 +90,8 @@ pub struct Newcomer {
     pub unit: UnitId,
     /// Ways to make it ready: which sides are bound already.
     pub stages: Vec<Stage>,
+    /// It would win its merge, or lose it by nothing that the stack may rely on: it comes in as it boots.
+    pub boots_in: bool,
 }
 
 /// Lists the work between the baseline and the target.
@@ -115,7 +118,8 @@ pub fn work(setting: &Setting) -> Work {
         }
     }
     work.leavers = setting.leaving.iter().filter(|unit| before.units[*unit].powered).collect();
-    work.newcomers = setting.joining.iter().map(|unit| Newcomer { unit, stages: stages(setting, unit) }).collect();
+    let newcomer = |unit: UnitId| Newcomer { unit, stages: stages(setting, unit), boots_in: boots_in(setting, unit) };
+    work.newcomers = setting.joining.iter().map(newcomer).collect();
     let late = |one: &Newcomer| one.stages.iter().any(|stage| stage.light).then_some(one.unit);
     let leads = work.newcomers.iter().filter_map(late).map(|unit| (unit, after.units[unit].priority));
     work.priorities.extend(leads.collect::<Vec<_>>());

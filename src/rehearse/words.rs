@@ -104,7 +104,16 @@ pub fn power_failure(setting: &Setting, situation: &Situation) -> String {
         Some(_) => format!("{} alone", names(island)),
         None => format!("{} without a primary", names(island)),
     };
-    let all: Vec<String> = islands.iter().map(told).collect();
+    let (single, several): (Vec<UnitSet>, Vec<UnitSet>) = islands
+        .iter()
+        .partition(|island| island.len() == 1 && *island != stack && primaries(&state, *island).len() == 1);
+    let mut all: Vec<String> = several.into_iter().map(told).collect();
+    // many that stand alone are not listed: nobody reads sixteen names for it
+    match (single.len(), all.is_empty()) {
+        (0..=2, _) => all.extend(single.into_iter().map(told)),
+        (_, true) => all.push("every unit alone".to_owned()),
+        (_, false) => all.push("each other unit alone".to_owned()),
+    }
     if all.is_empty() {
         "no unit is on".to_owned()
     } else {

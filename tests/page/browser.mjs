@@ -70,7 +70,7 @@ export async function reloaded(page) {
   const kept = () => page.evaluate(() => JSON.stringify(Object.entries(localStorage).sort()));
   const before = await kept();
   for (let turn = 0; turn < 5; turn += 1) {
-    await page.waitForTimeout(50 + 250 * turn);
+    await page.waitForTimeout(400 + 250 * turn);
     await page.reload();
     if (await kept() === before) {
       return;
