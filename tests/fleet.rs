@@ -142,6 +142,19 @@ fn two_intents_of_one_stack_are_both_refused() {
     let told = "error[stack-twice]: the stack `mill-001` is described here and in `./other/mill.intent.yaml`";
     assert!(err.contains(told) && err.contains("in `./site-001/mill.intent.yaml` (./other/"), "{err}");
     assert!(!place.path("out/mill-001").exists());
+    let (out, err, status) = place.run(&["check", "."]);
+    assert!(out.ends_with(", 2 refused\n") && status == Some(1) && err.contains(told), "{out}{err}");
+    assert_eq!(err.matches("stack-twice").count(), 2, "{err}");
+    // whichever part of the fleet each is in, it is refused once
+    let parts = ["1/2", "2/2"].map(|part| place.run(&["check", ".", "--shard", part]).1);
+    assert_eq!(parts.concat().matches("stack-twice").count(), 2, "{parts:?}");
+    let (out, _, _) = place.run(&["check", ".", "--findings", "json"]);
+    let found: serde_json::Value = serde_json::from_str(&out).unwrap();
+    assert_eq!(
+        found["findings"].as_array().unwrap().iter().filter(|one| one["code"] == "stack-twice").count(),
+        2,
+        "{out}"
+    );
     let (out, _, status) = place.run(&["explain", "stack-twice"]);
     assert!(status == Some(0) && out.contains("change.from"), "{out}");
 }

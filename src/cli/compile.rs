@@ -11,7 +11,7 @@ use super::fleet::twice::{self, Glances};
 use super::fleet::{Done, Fleet, Intents, Sum, Worker, done};
 use super::glance::Glance;
 use super::open::is_standard_input;
-use super::{Exit, FindingsAs, Request, Standing, terminal, window};
+use super::{Exit, Request, Standing, terminal, window};
 use crate::compile::{COMPILER, PLAN_NOT_PROVED, compile_with};
 use crate::diag::{Code, Diagnostic, Findings, Severity};
 use crate::disk::{DiskCode, DiskError, Outcome, RealDisk, held, stands, write_bundle};
@@ -133,17 +133,10 @@ impl Compile {
             if self.fleet.part(vec![intent.to_owned()]).is_empty() {
                 return;
             }
-            if self.fleet.findings == FindingsAs::Text {
-                let at = entry
-                    .place
-                    .as_ref()
-                    .map_or_else(String::new, |at| format!(" ({}:{}:{})", at.file, at.line, at.column));
-                terminal::error(&format!("error[{}]: {}{at}\n\n", entry.code, entry.message));
-            }
             let stack = glances.get(intent).map(|glance| glance.stack.clone());
             let (shown, entries) = (intent.display().to_string(), vec![entry.clone()]);
             rows.push(Row { intent: shown, stack, fate: Fate::Refused, entries });
-            sum.add(intent, vec![entry], exit);
+            self.fleet.refuse(sum, intent, entry, exit);
         });
         self.fleet.part(left)
     }

@@ -185,6 +185,16 @@ impl Fleet {
         }
     }
 
+    /// Says what is wrong with an intent beside another one.
+    pub(super) fn refuse(&self, sum: &mut Sum, intent: &Path, entry: Entry, exit: Exit) {
+        if self.findings == FindingsAs::Text {
+            let at = entry.place.as_ref();
+            let at = at.map_or_else(String::new, |at| format!(" ({}:{}:{})", at.file, at.line, at.column));
+            terminal::error(&format!("error[{}]: {}{at}\n\n", entry.code, entry.message));
+        }
+        sum.add_more(intent, entry, exit);
+    }
+
     /// Writes the reports; gives the exit status of the whole run.
     pub(super) fn finish(&self, command: &str, sum: Sum) -> Exit {
         match self.findings {
@@ -221,6 +231,17 @@ impl Sum {
         };
         self.entries.extend(entries.iter().cloned());
         self.cases.push(Case { name: intent.display().to_string(), entries, failed });
+        self.worsen(exit);
+    }
+
+    /// Takes in something more of an intent that was taken in before, or the first of it.
+    fn add_more(&mut self, intent: &Path, entry: Entry, exit: Exit) {
+        let name = intent.display().to_string();
+        let Some(case) = self.cases.iter_mut().find(|case| case.name == name) else {
+            return self.add(intent, vec![entry], exit);
+        };
+        case.entries.push(entry.clone());
+        self.entries.push(entry);
         self.worsen(exit);
     }
 

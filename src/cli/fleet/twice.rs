@@ -13,8 +13,9 @@ use crate::report::{Entry, RelatedEntry};
 pub const STACK_TWICE: Code = Code {
     name: "stack-twice",
     explanation: "Two intents of one run describe a stack of the same name, and their bundles would go to the same folder. \
-None of them is compiled. Rename one; or, if one is the stack as it stands, name it under `change.from` of the other: an \
-intent that is found in a folder and that another one begins from is not compiled for itself.",
+None of them is compiled, and `check` refuses them too where one was found in a folder. Rename one; or, if one is the stack \
+as it stands, name it under `change.from` of the other: an intent that is found in a folder and that another one begins \
+from is not compiled for itself.",
 };
 
 /// Beside an intent that cannot be read.
@@ -50,18 +51,34 @@ pub(in super::super) fn apart(
     named: &BTreeSet<PathBuf>,
     mut refuse: impl FnMut(&Path, Entry, Exit),
 ) -> Vec<PathBuf> {
-    let mut by_stack: BTreeMap<&str, Vec<&PathBuf>> = BTreeMap::new();
-    for intent in &intents {
-        if let Some(glance) = glances.get(intent) {
-            by_stack.entry(&glance.stack).or_default().push(intent);
-        }
-    }
     let folder = |path: &Path| path.parent().map(Path::to_owned);
     let unread: BTreeSet<Option<PathBuf>> = intents
         .iter()
         .filter(|path| !glances.contains_key(*path) && !is_standard_input(path))
         .map(|path| folder(path))
         .collect();
+    let mut refused = of_one_stack(&intents, glances, &mut refuse);
+    for intent in intents.iter().filter(|path| unread.contains(&folder(path)) && !named.contains(*path)) {
+        let Some(glance) = glances.get(intent).filter(|_| !refused.contains(intent)) else { continue };
+        let message = format!("whether `{}` is a stack to come, or the one that stands, cannot be told", glance.stack);
+        refuse(intent, entry(&BESIDE_UNREAD, message, Some(glance), Vec::new()), Exit::Refused);
+        refused.insert(intent.clone());
+    }
+    intents.into_iter().filter(|path| !refused.contains(path)).collect()
+}
+
+/// Refuses all intents that describe one stack; gives them.
+pub(in super::super) fn of_one_stack(
+    intents: &[PathBuf],
+    glances: &Glances,
+    mut refuse: impl FnMut(&Path, Entry, Exit),
+) -> BTreeSet<PathBuf> {
+    let mut by_stack: BTreeMap<&str, Vec<&PathBuf>> = BTreeMap::new();
+    for intent in intents {
+        if let Some(glance) = glances.get(intent) {
+            by_stack.entry(&glance.stack).or_default().push(intent);
+        }
+    }
     let mut refused = BTreeSet::new();
     for (stack, same) in by_stack.iter().filter(|(_, same)| same.len() > 1) {
         for intent in same {
@@ -74,13 +91,7 @@ pub(in super::super) fn apart(
             refused.insert((*intent).clone());
         }
     }
-    for intent in intents.iter().filter(|path| unread.contains(&folder(path)) && !named.contains(*path)) {
-        let Some(glance) = glances.get(intent).filter(|_| !refused.contains(intent)) else { continue };
-        let message = format!("whether `{}` is a stack to come, or the one that stands, cannot be told", glance.stack);
-        refuse(intent, entry(&BESIDE_UNREAD, message, Some(glance), Vec::new()), Exit::Refused);
-        refused.insert(intent.clone());
-    }
-    intents.into_iter().filter(|path| !refused.contains(path)).collect()
+    refused
 }
 
 fn entry(code: &'static Code, message: String, glance: Option<&Glance>, related: Vec<RelatedEntry>) -> Entry {
