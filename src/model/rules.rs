@@ -368,7 +368,9 @@ fn happenings(setting: &Setting, before: &Situation, done: &Done, breaches: &mut
         return;
     }
     let leader = primaries(&before.state, done.incumbent_before).first();
-    let newcomer = |unit: UnitId| setting.joining.contains(unit) && !before.memory.live.contains(unit);
+    // on a way back those that came leave: one of them that is outside must not come in by chance either
+    let comes = setting.joining.or(setting.leaving).minus(before.memory.live).minus(before.memory.stranded);
+    let newcomer = |unit: UnitId| comes.contains(unit);
     let islands = Islands::of(setting, &before.state);
     let brings = |unit: UnitId| newcomer(unit) || islands.around(unit).iter().any(newcomer);
     for merge in merges {
