@@ -47,8 +47,8 @@ pub(super) fn surely_cut(setting: &Setting, work: &Work) -> bool {
         && parts::parts(setting, work).len() == 1
 }
 
-/// Whether no cable of the target leads from a unit that is live to one that comes, though all that are live go: a pair
-/// that is to stay up has nobody to stay on.
+/// Whether no cable of either state leads from a unit that is live to another, though all that are live go: a pair that is
+/// to stay up has nobody to stay on.
 pub(super) fn apart(setting: &Setting) -> bool {
     let live = Situation::start(setting).memory.live;
     let joins = |cable: CableId| match setting.cables[cable] {
@@ -59,5 +59,5 @@ pub(super) fn apart(setting: &Setting) -> bool {
         CableRow::Far(..) => false,
     };
     let goes = !live.is_empty() && live.within(setting.leaving) && !setting.kept_pairs.is_empty();
-    goes && !setting.target.plugged.iter().any(joins)
+    goes && !setting.target.plugged.iter().chain(setting.baseline.plugged.iter()).any(joins)
 }
