@@ -9,7 +9,7 @@ use super::fleet::git::Baseline;
 use super::fleet::twice::{Glances, of_one_stack, without_baselines};
 use super::fleet::{Done, Fleet, Intents, Sum, Worker, done, git};
 use super::glance::Glance;
-use super::open::{Opened, Reader, is_standard_input};
+use super::open::{Opened, Reader};
 use super::{Exit, Request, Standing, terminal};
 use crate::{lower, report};
 
@@ -58,14 +58,7 @@ impl Check {
             return Vec::new();
         }
         if part.len() < intents.all.len() {
-            let look = |worker: &mut Worker, intent: &Path| {
-                let asked = Request { intent, from: Standing::Named, dialect: None };
-                (!is_standard_input(intent)).then(|| worker.reader.glance(&asked)).flatten()
-            };
-            let tell = |intent: &Path, glance: Option<Glance>| {
-                glances.extend(glance.map(|glance| (intent.to_owned(), glance)));
-            };
-            self.fleet.look(intents, look, tell);
+            glances = self.fleet.glances(intents);
         }
         // files that a person names one by one may be drafts of one stack; what lies in folders is what stands
         let mut left = without_baselines(intents, &glances);

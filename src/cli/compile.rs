@@ -7,11 +7,11 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::fleet::git::{Baseline, Revision};
-use super::fleet::twice::{self, Glances};
+use super::fleet::twice;
 use super::fleet::{Done, Fleet, Intents, Sum, Worker, done};
 use super::glance::Glance;
 use super::open::is_standard_input;
-use super::{Exit, Request, Standing, terminal, window};
+use super::{Exit, Request, terminal, window};
 use crate::compile::{COMPILER, PLAN_NOT_PROVED, compile_with};
 use crate::diag::{Code, Diagnostic, Findings, Severity};
 use crate::disk::{DiskCode, DiskError, Outcome, RealDisk, held, stands, write_bundle};
@@ -120,14 +120,7 @@ impl Compile {
         if intents.alone {
             return intents.all.clone();
         }
-        let mut glances = Glances::new();
-        let look = |worker: &mut Worker, intent: &Path| {
-            // what comes on standard input comes once
-            let asked = Request { intent, from: Standing::Named, dialect: None };
-            (!is_standard_input(intent)).then(|| worker.reader.glance(&asked)).flatten()
-        };
-        self.fleet
-            .look(intents, look, |intent, glance| glances.extend(glance.map(|glance| (intent.to_owned(), glance))));
+        let glances = self.fleet.glances(intents);
         let left = twice::without_baselines(intents, &glances);
         let left = twice::apart(left, &glances, &intents.named, |intent, entry, exit| {
             if self.fleet.part(vec![intent.to_owned()]).is_empty() {

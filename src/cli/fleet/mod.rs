@@ -17,7 +17,8 @@ use signal_hook::consts::{SIGINT, SIGTERM};
 pub(super) use crew::Worker;
 pub(super) use find::plain;
 
-use super::{Exit, FindingsAs, terminal};
+use super::open::is_standard_input;
+use super::{Exit, FindingsAs, Request, Standing, terminal};
 use crate::diag::Code;
 use crate::report::{self, Case, Entry};
 use crew::Crew;
@@ -153,14 +154,17 @@ impl Fleet {
         }
     }
 
-    /// Looks at each of these once, silently.
-    pub(super) fn look<T: Send>(
-        &self,
-        intents: &Intents,
-        work: impl Fn(&mut Worker, &Path) -> T + Sync,
-        tell: impl FnMut(&Path, T),
-    ) {
-        self.crew(intents, false).over(&intents.all, work, tell);
+    /// What each intent says of itself; what comes on standard input comes once, and is not looked at.
+    pub(super) fn glances(&self, intents: &Intents) -> twice::Glances {
+        let mut glances = twice::Glances::new();
+        let look = |worker: &mut Worker, intent: &Path| {
+            let asked = Request { intent, from: Standing::Named, dialect: None };
+            (!is_standard_input(intent)).then(|| worker.reader.glance(&asked)).flatten()
+        };
+        self.crew(intents, false).over(&intents.all, look, |intent, glance| {
+            glances.extend(glance.map(|glance| (intent.to_owned(), glance)));
+        });
+        glances
     }
 
     /// Does the work for each of these, and writes what is found in their order.
