@@ -134,6 +134,31 @@ impl Situation {
         best.0
     }
 
+    /// Whether it is open which island is the stack: of those that may be it, two hold most live units, and the
+    /// baseline's primary leads neither. The text gives no further order, so that no plan should pass through it.
+    #[must_use]
+    pub fn is_torn(&self, setting: &Setting, state: &State, islands: &Islands) -> bool {
+        if !self.memory.founded || setting.may_lead.len() < 2 {
+            return false;
+        }
+        let leads = |unit: UnitId| state.units[unit].primary;
+        let live = |island: UnitSet| island.and(self.memory.live).len();
+        let led = || islands.iter().filter(|island| island.and(setting.may_lead).iter().any(leads));
+        let most = led().map(live).max();
+        let first = self.memory.leader.filter(|leader| leads(*leader)).map(|leader| live(islands.around(leader)));
+        first < most && led().filter(|island| Some(live(*island)) == most).count() > 1
+    }
+
+    /// Whether a step leads into that, be it while a unit restarts.
+    #[must_use]
+    pub fn tears(&self, setting: &Setting, done: &Done) -> bool {
+        if setting.may_lead.len() < 2 || self.is_torn(setting, &self.state, &Islands::of(setting, &self.state)) {
+            return false;
+        }
+        let torn = |state: &State| self.is_torn(setting, state, &Islands::of(setting, state));
+        done.after.is_torn(setting, &done.after.state, &done.islands) || done.events.downs.iter().any(torn)
+    }
+
     /// Does one operation.
     ///
     /// # Errors

@@ -159,7 +159,7 @@ fn is_lawful(setting: &Setting, route: &Route) -> bool {
     let mut lawful = true;
     let end = replay(setting, route, &mut |before, operation, done| {
         let breaches = after_step(setting, before, operation, done);
-        lawful &= breaches.0.iter().all(|breach| inherited.0.contains(breach));
+        lawful &= breaches.0.iter().all(|breach| inherited.0.contains(breach)) && !before.tears(setting, done);
         inherited.0.retain(|breach| breaches.0.contains(breach));
         lawful
     });

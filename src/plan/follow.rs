@@ -6,7 +6,7 @@
 use crate::model::derive::{Islands, protected};
 use crate::model::operation::{Operation, by_hands, unit_of};
 use crate::model::progress::{Done, Situation};
-use crate::model::rules::{Breaches, after_lawful_step, after_step, up_unread};
+use crate::model::rules::{Breaches, Rule, after_lawful_step, after_step, up_unread};
 use crate::model::table::{Id, UnitId, UnitSet};
 
 use super::bound::item;
@@ -82,7 +82,8 @@ impl Search<'_> {
         Ok(child)
     }
 
-    /// Whether a step keeps every rule; what the baseline breaks is excused as long as it lasts.
+    /// Whether a step keeps every rule; what the baseline breaks is excused as long as it lasts. Nor may it be open after
+    /// it which island is the stack: every reader of the rules must come to the same.
     fn lawful(
         &self,
         before: &Situation,
@@ -101,6 +102,9 @@ impl Search<'_> {
         excused.0.retain(|breach| breaches.0.contains(breach));
         if up_unread(self.setting, before, operation, done).is_some() {
             return Err("right-cable");
+        }
+        if before.tears(self.setting, done) {
+            return Err(Rule::PrimaryKept.as_str());
         }
         let newcomer = |unit: UnitId| self.setting.joining.contains(unit) && !before.memory.was_live.contains(unit);
         let among_newcomers = done.events.merges.iter().any(|merge| newcomer(merge.winner));

@@ -139,6 +139,11 @@ pub enum NoRoute {
 /// It takes consents that are not granted; no order keeps every rule; or the search used up its budget of
 /// situations.
 pub fn route(setting: &Setting) -> Result<Route, NoRoute> {
+    route_or_needs(setting, true)
+}
+
+/// `tries_needs`: whether what a refusal would name is tried out, where the search alone does not find it again.
+fn route_or_needs(setting: &Setting, tries_needs: bool) -> Result<Route, NoRoute> {
     let work = work::work(setting);
     let tried = &Tried::default();
     let failed = if surely_refused(setting, &work) {
@@ -168,7 +173,7 @@ pub fn route(setting: &Setting) -> Result<Route, NoRoute> {
         let spared = if setting.temporary_cables { None } else { spared(tried, setting, &work) };
         return Err(spared.or(failed).or(last).unwrap_or(NoRoute::SearchLimit { opened: 0 }));
     };
-    let (route, needs) = fewest(tried, &all, route);
+    let (route, needs) = fewest(tried, &all, route, tries_needs);
     if needs.iter().all(|need| granted(setting, need)) {
         return Ok(route);
     }
@@ -180,7 +185,7 @@ pub fn route(setting: &Setting) -> Result<Route, NoRoute> {
         std::iter::once(all).chain(others).find_map(|granted| {
             let wider = Setting { temporary_cables: true, ..granted };
             let spared = tried.best(&wider, Effort::Full).ok().filter(|route| route.spare.is_some())?;
-            Some(fewest(tried, &wider, spared).1)
+            Some(fewest(tried, &wider, spared, false).1)
         })
     };
     let fewer = with_spare.filter(|spared| spared.len() < needs.len());
@@ -198,10 +203,15 @@ fn unhurt(tried: &Tried, setting: &Setting, work: &Work) -> Option<Route> {
     if setting.may_restart.is_empty() && setting.may_split.is_empty() {
         return None;
     }
-    let bare = Setting { may_restart: UnitSet::EMPTY, may_split: UnitSet::EMPTY, ..setting.clone() };
+    let bare = bare(setting);
     let effort = if tried.failed_bare(&bare) { Effort::Little } else { Effort::Full };
     let found = if surely_refused(&bare, work) { None } else { tried.best(&bare, effort).ok() };
     found.filter(|route| route.cost.0.first() == Some(&0))
+}
+
+/// The same without any consent to a restart or a split.
+fn bare(setting: &Setting) -> Setting {
+    Setting { may_restart: UnitSet::EMPTY, may_split: UnitSet::EMPTY, ..setting.clone() }
 }
 
 /// What a change takes that only a spare cable makes possible.
@@ -213,12 +223,12 @@ fn spared(tried: &Tried, setting: &Setting, work: &Work) -> Option<NoRoute> {
     leads(setting, work).into_iter().find_map(|lead| {
         let all = consents::all_granted(&wider, lead);
         let route = gentlest(tried, &all, work).ok()?;
-        Some(NoRoute::Spare { needs: fewest(tried, &all, route).1 })
+        Some(NoRoute::Spare { needs: fewest(tried, &all, route, false).1 })
     })
 }
 
 /// Of routes that cost the same, one that takes fewer consents: each is left out in turn.
-fn fewest(tried: &Tried, setting: &Setting, route: Route) -> (Route, Vec<Need>) {
+fn fewest(tried: &Tried, setting: &Setting, route: Route, tries_needs: bool) -> (Route, Vec<Need>) {
     // who may lead decides which piece is the stack: a route is asked under what it was found with
     let needs_of = |setting: &Setting, route: &Route| consents::needs(&setting_of(setting, route), route);
     let mut kept = (needs_of(setting, &route), route);
@@ -237,7 +247,9 @@ fn fewest(tried: &Tried, setting: &Setting, route: Route) -> (Route, Vec<Need>) 
     // what is granted in the end may open a way that takes still less
     loop {
         let less = consents::granting(setting, &kept.0);
-        let Ok(other) = gentlest(tried, &less, &work::work(&less)) else { break };
+        // as it will go once just these are granted: from the start, with nothing known of how it went under other leads
+        let again = |_| if tries_needs { route_or_needs(&less, false) } else { Err(NoRoute::SearchLimit { opened: 0 }) };
+        let Ok(other) = gentlest(tried, &less, &work::work(&less)).or_else(again) else { break };
         let needs = needs_of(&less, &other);
         if needs.len() >= kept.0.len() {
             break;

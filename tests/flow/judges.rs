@@ -33,14 +33,16 @@ pub fn second_judge(plans: &[PathBuf]) -> BTreeMap<PathBuf, Failure> {
     for (plan, line) in plans.iter().zip(told.lines()) {
         let verdict: serde_json::Value = serde_json::from_str(line).unwrap();
         assert_eq!(verdict["file"].as_str(), plan.to_str(), "the second judge answers in order");
-        let idle = verdict["warnings"].as_array().unwrap().iter().any(|one| one["code"] == "consent-not-needed");
+        let warned = |code: &str| verdict["warnings"].as_array().unwrap().iter().any(|one| one["code"] == code);
         if verdict["verdict"] != "accepted" {
             let breach = &verdict["breaches"][0];
             let said = if breach["rule"] == "claims" { &breach["what"] } else { &breach["rule"] };
             let said = said.as_str().unwrap_or_default();
             objections.insert(plan.clone(), Failure::new(format!("second judge: {said}"), line));
-        } else if idle {
+        } else if warned("consent-not-needed") {
             objections.insert(plan.clone(), Failure::new("second judge: a consent is not needed", line));
+        } else if warned("open-which-is-the-stack") {
+            objections.insert(plan.clone(), Failure::new("second judge: it is open which island is the stack", line));
         }
     }
     objections

@@ -60,6 +60,9 @@ Habits
 - group-free is judged of what runs, not of a cold start. Of two boxes of a member its legs are on the one in the stack.
   A port of no group waits for no restart.
 
+- Of islands that hold equally many live units the one of the baseline's primary is the stack, else the first by name;
+  the text does not say, and a plan that comes there is warned of (`open-which-is-the-stack`).
+
 Slips
 - `predicts`, all claims and the four checks are aside; `ask` is answered as if true. Within one step, what refuses or
   fails comes before what breaks. Where several rules break in one step (both states of a restart are in it), the first
@@ -212,7 +215,10 @@ class Judge:
         for index, step in enumerate(self.plan.steps):
             if self.stop():
                 return
+            was_open = self.replay.view.is_open
             report = self.replay.step(self.plan.steps, index, step["phase"])
+            if report.ran and not was_open and any(view.is_open for view in [*report.downs, self.replay.view]):
+                self.warn("open-which-is-the-stack", f"step {index + 1}: two islands hold equally many live units")
             if report.ran:
                 said[index] += claims.step_claims(step, report, self.replay, self.replay.excused)
             if step["phase"] == "stage":

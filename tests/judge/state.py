@@ -262,7 +262,8 @@ def find_islands(state, kinds):
 
 
 class View:
-    """What one settled State shows: lit cables, islands, leaders, the incumbent island."""
+    """What one settled State shows: lit cables, islands, leaders, the incumbent island. `is_open`: as many live units
+    are in another island that may be it, so that which one is the stack is this judge's own choice."""
 
     def __init__(self, world, state, live, founded):
         self.world, self.state, self.founded = world, state, founded
@@ -270,13 +271,15 @@ class View:
         self.home = find_islands(state, self.kinds)
         self.islands = sorted(set(self.home.values()), key=sorted)
         self.leaders = {island: [n for n in sorted(island) if state.units[n].primary] for island in self.islands}
-        self.incumbent, self.primary = None, None
+        self.incumbent, self.primary, self.is_open = None, None, False
         if founded:
             led = [(-len(island & live), names[0] != world.first_primary, names[0], island)
                    for island, leaders in self.leaders.items()
                    for names in [[n for n in leaders if n in world.may_lead]] if names]
             if led:
                 _, _, self.primary, self.incumbent = min(led, key=lambda entry: entry[:3])
+                best = min(entry[:2] for entry in led)
+                self.is_open = best[1] and sum(entry[:2] == best for entry in led) > 1
 
     def in_stack(self, name):
         return self.incumbent is not None and name in self.incumbent

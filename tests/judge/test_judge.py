@@ -1,6 +1,7 @@
 """Canaries: two plans are accepted, and a small mutation of them is refused for each rule."""
 
 import copy
+import dataclasses
 import json
 import pathlib
 import subprocess
@@ -11,6 +12,9 @@ HERE = pathlib.Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE))
 
 from judge import judge_plan
+from replay import Replay
+from shape import read_plan
+from state import View
 
 CASES = HERE.parent / "cases" / "rehearse"
 RING = CASES / "good-close-ring-typed" / "plan.json"
@@ -360,6 +364,17 @@ class Canaries(unittest.TestCase):
         self.facts(plan, 1).remove({"fact": "saved", "unit": "ramp-3", "saved": True})
         self.facts(plan, 1).append({"fact": "saved", "unit": "ramp-3", "saved": False})
         self.assertIn("cold-start", [warning["code"] for warning in self.accepted(plan)["warnings"]])
+
+    def test_it_is_said_where_two_islands_may_be_the_stack(self):
+        replay = Replay(read_plan(self.ring))
+        state = replay.state.clone()
+        for name, unit in state.units.items():
+            unit.powered, unit.primary = name in ("ramp-1", "ramp-3"), name in ("ramp-1", "ramp-3")
+        for first, is_open in (("ramp-1", False), ("ramp-2", True)):
+            world = dataclasses.replace(replay.world, first_primary=first, may_lead=frozenset({"ramp-1", "ramp-3"}))
+            view = View(world, state, frozenset({"ramp-1", "ramp-2", "ramp-3"}), True)
+            self.assertEqual({"ramp-1"}, set(view.incumbent))
+            self.assertEqual(is_open, view.is_open)
 
     def test_go_on_reports_later_breaches(self):
         plan = self.without(self.join, 19)
