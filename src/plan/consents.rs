@@ -153,7 +153,7 @@ fn observe(setting: &Setting, route: &Route) -> Seen {
 }
 
 /// Whether every step of a route keeps every rule, and its end is the target.
-fn is_lawful(setting: &Setting, route: &Route) -> bool {
+pub(super) fn is_lawful(setting: &Setting, route: &Route) -> bool {
     let mut inherited = crate::model::rules::Breaches::default();
     in_state(setting, &Situation::start(setting), false, &mut inherited);
     let mut lawful = true;

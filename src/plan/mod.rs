@@ -59,6 +59,7 @@ mod novelty;
 mod otherwise;
 pub mod parts;
 mod pieces;
+mod polish;
 pub mod price;
 mod refusals;
 pub mod roles;
@@ -139,7 +140,7 @@ pub enum NoRoute {
 /// It takes consents that are not granted; no order keeps every rule; or the search used up its budget of
 /// situations.
 pub fn route(setting: &Setting) -> Result<Route, NoRoute> {
-    route_or_needs(setting, true)
+    route_or_needs(setting, true).map(|route| polish::polished(setting, route))
 }
 
 /// `tries_needs`: whether what a refusal would name is tried out, where the search alone does not find it again.
