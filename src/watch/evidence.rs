@@ -35,9 +35,18 @@ pub fn telling(setting: &Setting, meant: &Situation, spot: Spot, slipped: &Situa
     let units = || asked.iter().filter_map(|unit| looks::member(setting, meant, unit, false).into_iter().next());
     let equal = || asked.iter().filter_map(|unit| looks::equal(setting, meant, unit));
     let pending = || asked.iter().filter_map(|unit| looks::pending(setting, meant, unit));
+    // that none waits is told only where the slip left one
+    let left = |unit: &UnitId| {
+        meant.state.units[*unit].saved_id == meant.state.units[*unit].id
+            && slipped.state.units[*unit].saved_id != slipped.state.units[*unit].id
+    };
+    let none_pending = || asked.iter().filter(left).map(|unit| looks::with_saved_id(setting, meant, unit));
     let ports = || asked.iter().flat_map(|unit| ports(setting, meant, unit));
     let links = || links(setting, meant, asked);
-    let saved = || asked.iter().flat_map(|unit| looks::member(setting, meant, unit, true).into_iter().skip(1));
+    // who holds the common settings as they are saved may be one that is the same in both
+    let others = if meant.state.saved == slipped.state.saved { UnitSet::EMPTY } else { island.minus(asked) };
+    let askable = || asked.iter().chain(others.iter());
+    let saved = || askable().flat_map(|unit| looks::member(setting, meant, unit, true).into_iter().skip(1));
     let pairs = || meant.state.running.pairs.iter().map(|pair| looks::pair_as_it_is(setting, meant, pair));
     let gone = || {
         let gone = setting.uplinks.ids().filter(|pair| !meant.state.running.pairs.contains(*pair));
@@ -50,6 +59,7 @@ pub fn telling(setting: &Setting, meant: &Situation, spot: Spot, slipped: &Situa
     let mut all = units()
         .chain(equal())
         .chain(pending())
+        .chain(none_pending())
         .chain(ports())
         .chain(links())
         .chain(saved())

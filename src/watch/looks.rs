@@ -193,15 +193,22 @@ pub fn member(setting: &Setting, situation: &Situation, unit: UnitId, with_saved
     facts
 }
 
-/// A unit's numbers, with the id that it boots with.
+/// A unit's numbers, with the id that it boots with, where that is another one.
 #[must_use]
 pub fn pending(setting: &Setting, situation: &Situation, unit: UnitId) -> Option<Fact> {
+    let row = &situation.state.units[unit];
+    (row.id != row.saved_id).then(|| with_saved_id(setting, situation, unit))
+}
+
+/// The same, whether another id waits or not.
+#[must_use]
+pub fn with_saved_id(setting: &Setting, situation: &Situation, unit: UnitId) -> Fact {
     let row = &situation.state.units[unit];
     let mut fact = numbers(setting, unit, row.id, row.priority);
     if let Fact::Unit { saved_id, .. } = &mut fact {
         *saved_id = Some(row.saved_id);
     }
-    (row.id != row.saved_id).then_some(fact)
+    fact
 }
 
 /// The stack links inside the incumbent island that a test picks.

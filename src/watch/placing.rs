@@ -178,6 +178,10 @@ fn is_typed(act: Option<&Act<'_>>) -> bool {
     matches!(act, Some(Act::Do(operation)) if !by_hands(*operation))
 }
 
+fn hands_did(setting: &Setting, action: &Action) -> bool {
+    matches!(act(setting, action), Ok(Act::Do(operation)) if by_hands(operation))
+}
+
 /// A look that must be there: by its code, or because a run of typed steps opens with it.
 fn is_kept(lines: &[Line], script: &Script<'_>, at: usize) -> bool {
     let runs_on = at.checked_sub(1).is_some_and(|before| {
@@ -253,7 +257,9 @@ fn spots(script: &Script<'_>, lines: &[Line], position: usize) -> Vec<Spot> {
         return unit.map(Spot::Console).into_iter().collect();
     }
     if is_typed(script.acts.get(position)) {
-        return vec![script.spot(position)];
+        // who comes from a cable looks at it before typing
+        let from_hands = before.is_some_and(|line| hands_did(script.setting, &line.action));
+        return [script.spot(position)].into_iter().chain(from_hands.then_some(Spot::Hands)).collect();
     }
     let Some(situation) = script.before(position) else { return Vec::new() };
     let mut all: Vec<Spot> = typing_spots(script.setting, situation).collect();
