@@ -1,5 +1,6 @@
 //! Whether a [`Fact`] is so in a situation, and whether it can be seen from a place.
 
+use std::cell::OnceCell;
 use std::collections::BTreeSet;
 
 use super::derive::{Islands, Link, link, lit, primaries};
@@ -23,15 +24,72 @@ pub enum Spot {
     Console(UnitId),
 }
 
+/// A situation that facts are read in: who is together with whom is worked out once for all of them.
+pub struct View<'a> {
+    setting: &'a Setting,
+    situation: &'a Situation,
+    known: Option<&'a Islands>,
+    found: OnceCell<Islands>,
+    incumbent: OnceCell<UnitSet>,
+}
+
+impl<'a> View<'a> {
+    /// A situation whose islands are not known yet.
+    #[must_use]
+    pub const fn new(setting: &'a Setting, situation: &'a Situation) -> Self {
+        Self { setting, situation, known: None, found: OnceCell::new(), incumbent: OnceCell::new() }
+    }
+
+    /// The same, where the islands are known already.
+    #[must_use]
+    pub const fn among(setting: &'a Setting, situation: &'a Situation, islands: &'a Islands) -> Self {
+        Self { setting, situation, known: Some(islands), found: OnceCell::new(), incumbent: OnceCell::new() }
+    }
+
+    fn islands(&self) -> &Islands {
+        self.known.unwrap_or_else(|| self.found.get_or_init(|| Islands::of(self.setting, &self.situation.state)))
+    }
+
+    fn incumbent(&self) -> UnitSet {
+        let find = || self.situation.incumbent_among(self.setting, &self.situation.state, self.islands());
+        *self.incumbent.get_or_init(find)
+    }
+
+    /// As [`holds`].
+    ///
+    /// # Errors
+    /// Says what the fact names that the plan does not have.
+    pub fn holds(&self, spot: Spot, fact: &Fact) -> Result<bool, String> {
+        holds_in(self, spot, fact)
+    }
+
+    /// As [`visible`].
+    #[must_use]
+    pub fn is_visible(&self, spot: Spot, fact: &Fact) -> bool {
+        visible_in(self, spot, fact)
+    }
+
+    /// Whether a person at a place sees that a fact is so.
+    #[must_use]
+    pub fn shows(&self, spot: Spot, fact: &Fact) -> bool {
+        visible_in(self, spot, fact) && holds_in(self, spot, fact) == Ok(true)
+    }
+}
+
 /// Whether a fact is so, read at a place.
 ///
 /// # Errors
 /// Says what the fact names that the plan does not have.
 pub fn holds(setting: &Setting, situation: &Situation, spot: Spot, fact: &Fact) -> Result<bool, String> {
+    holds_in(&View::new(setting, situation), spot, fact)
+}
+
+fn holds_in(view: &View<'_>, spot: Spot, fact: &Fact) -> Result<bool, String> {
+    let (setting, situation) = (view.setting, view.situation);
     let state = &situation.state;
     Ok(match fact {
-        Fact::Here { .. } => here(setting, situation, spot, fact),
-        Fact::Unit { unit, .. } => unit_is(setting, situation, unit_of(setting, unit)?, fact),
+        Fact::Here { .. } => here(view, spot, fact),
+        Fact::Unit { unit, .. } => unit_is(view, unit_of(setting, unit)?, fact),
         Fact::Port { unit, port, enabled, side, active, lit: light } => {
             let port = port_of(setting, &format!("{unit}:{port}"))?;
             let value = state.ports[port];
@@ -58,7 +116,7 @@ pub fn holds(setting: &Setting, situation: &Situation, spot: Spot, fact: &Fact) 
             setting.ports[port].cables.iter().any(|cable| state.plugged.contains(*cable)) == serial.is_some()
         }
         Fact::Uplink { uplink, legs, carrying } => {
-            pair_is(setting, situation, uplink, legs.as_deref(), carrying.as_deref())?
+            pair_is(view, uplink, legs.as_deref(), carrying.as_deref())?
         }
         Fact::Guard { uplink } => {
             let wanted =
@@ -72,7 +130,7 @@ pub fn holds(setting: &Setting, situation: &Situation, spot: Spot, fact: &Fact) 
             ids.chain(serials.iter().flatten().map(|serial| Ticket::Serial(serial.clone()))).collect::<BTreeSet<_>>()
                 == found
         }
-        Fact::Saved { unit, saved } => is_saved(setting, situation, unit_of(setting, unit)?) == *saved,
+        Fact::Saved { unit, saved } => is_saved_in(view, unit_of(setting, unit)?) == *saved,
         Fact::Ask { .. } => true,
     })
 }
@@ -82,29 +140,30 @@ fn agrees<T: PartialEq>(wanted: &Option<T>, found: &T) -> bool {
 }
 
 /// The unit that a console or a stack answers as.
-fn answering(setting: &Setting, situation: &Situation, spot: Spot) -> Option<(UnitId, UnitSet)> {
+fn answering(view: &View<'_>, spot: Spot) -> Option<(UnitId, UnitSet)> {
+    let state = &view.situation.state;
     match spot {
         Spot::Hands => None,
         Spot::Stack => {
-            let island = situation.incumbent(setting);
-            primaries(&situation.state, island).first().map(|leader| (leader, island))
+            let island = view.incumbent();
+            primaries(state, island).first().map(|leader| (leader, island))
         }
-        Spot::Console(unit) => {
-            situation.state.units[unit].powered.then(|| (unit, Islands::of(setting, &situation.state).around(unit)))
-        }
+        Spot::Console(unit) => state.units[unit].powered.then(|| (unit, view.islands().around(unit))),
     }
 }
 
-fn here(setting: &Setting, situation: &Situation, spot: Spot, fact: &Fact) -> bool {
+fn here(view: &View<'_>, spot: Spot, fact: &Fact) -> bool {
     let Fact::Here { id, serial, members } = fact else { return false };
-    let Some((unit, island)) = answering(setting, situation, spot) else { return false };
+    let (setting, situation) = (view.setting, view.situation);
+    let Some((unit, island)) = answering(view, spot) else { return false };
     let ids: BTreeSet<MemberId> = island.iter().map(|member| situation.state.units[member].id).collect();
     let same_members = members.as_ref().is_none_or(|wanted| wanted.iter().copied().collect::<BTreeSet<_>>() == ids);
     let same_serial = serial.as_ref().is_none_or(|wanted| setting.units[unit].serial.as_ref() == Some(wanted));
     agrees(id, &situation.state.units[unit].id) && same_serial && same_members
 }
 
-fn unit_is(setting: &Setting, situation: &Situation, unit: UnitId, fact: &Fact) -> bool {
+fn unit_is(view: &View<'_>, unit: UnitId, fact: &Fact) -> bool {
+    let (setting, situation) = (view.setting, view.situation);
     let Fact::Unit { powered, id, saved_id, priority, role, waiting, ready, serial, mac, model, keys, mode, .. } = fact
     else {
         return false;
@@ -124,8 +183,8 @@ fn unit_is(setting: &Setting, situation: &Situation, unit: UnitId, fact: &Fact) 
         && agrees(saved_id, &row.saved_id)
         && agrees(priority, &row.priority)
         && agrees(waiting, &row.waiting)
-        && agrees(ready, &is_ready(setting, situation, unit))
-        && role.is_none_or(|wanted| role_of(setting, situation, unit) == Some(wanted))
+        && ready.is_none_or(|wanted| wanted == view.incumbent().contains(unit))
+        && role.is_none_or(|wanted| role_in(view, unit) == Some(wanted))
         && text(serial, &label.serial)
         && text(model, &label.model)
         && mac_is
@@ -136,12 +195,15 @@ fn unit_is(setting: &Setting, situation: &Situation, unit: UnitId, fact: &Fact) 
 /// The role of a powered unit in its island; none where the election order leaves it open.
 #[must_use]
 pub fn role_of(setting: &Setting, situation: &Situation, unit: UnitId) -> Option<Role> {
-    let state = &situation.state;
+    role_in(&View::new(setting, situation), unit)
+}
+
+fn role_in(view: &View<'_>, unit: UnitId) -> Option<Role> {
+    let state = &view.situation.state;
     if state.units[unit].primary {
         return Some(Role::Primary);
     }
-    let island = Islands::of(setting, state).around(unit);
-    match standby(setting, state, island) {
+    match standby(view.setting, state, view.islands().around(unit)) {
         Some(second) if second == unit => Some(Role::Standby),
         Some(_) => Some(Role::Member),
         None => None,
@@ -181,15 +243,15 @@ pub fn link_kind(setting: &Setting, situation: &Situation, one: PortId, other: P
 }
 
 fn pair_is(
-    setting: &Setting,
-    situation: &Situation,
+    view: &View<'_>,
     name: &str,
     legs: Option<&[String]>,
     carrying: Option<&[String]>,
 ) -> Result<bool, String> {
+    let (setting, situation) = (view.setting, view.situation);
     let uplink = setting.uplink(name).ok_or_else(|| format!("no uplink pair `{name}`"))?;
     let formed = setting.uplinks[uplink].legs.and(situation.state.running.legs);
-    let carries: LegSet = formed.iter().filter(|leg| situation.carries(setting, *leg)).collect();
+    let carries: LegSet = formed.iter().filter(|leg| situation.carries_in(setting, view.incumbent(), *leg)).collect();
     let same = |wanted: Option<&[String]>, found: LegSet| {
         let found: BTreeSet<&str> = found.iter().map(|leg| setting.legs[leg].name.as_str()).collect();
         wanted.is_none_or(|wanted| wanted.iter().map(String::as_str).collect::<BTreeSet<_>>() == found)
@@ -202,33 +264,45 @@ fn pair_is(
 /// island its own memory must hold the common settings, and these must be saved.
 #[must_use]
 pub fn is_saved(setting: &Setting, situation: &Situation, unit: UnitId) -> bool {
-    let row = &situation.state.units[unit];
-    row.id == row.saved_id && is_saved_but_for_id(setting, situation, unit)
+    is_saved_in(&View::new(setting, situation), unit)
+}
+
+fn is_saved_in(view: &View<'_>, unit: UnitId) -> bool {
+    let row = &view.situation.state.units[unit];
+    row.id == row.saved_id && is_saved_but_for_id_in(view, unit)
 }
 
 /// The same, where it may boot with another id.
 #[must_use]
 pub fn is_saved_but_for_id(setting: &Setting, situation: &Situation, unit: UnitId) -> bool {
-    let state = &situation.state;
+    is_saved_but_for_id_in(&View::new(setting, situation), unit)
+}
+
+fn is_saved_but_for_id_in(view: &View<'_>, unit: UnitId) -> bool {
+    let (setting, state) = (view.setting, &view.situation.state);
     let row = &state.units[unit];
     let own = row.powered
         && row.priority == row.saved_priority
         && (row.keys, row.lone) == (row.saved_keys, row.saved_lone)
         && setting.units[unit].ports.iter().all(|port| state.ports[*port].is_stored());
     let common = row.copy && state.saved == state.running;
-    own && (common || !situation.incumbent(setting).contains(unit))
+    own && (common || !view.incumbent().contains(unit))
 }
 
 /// Whether a fact can be seen at a place: at a console or a stack, what belongs to the units of
 /// that island; by hands, cables, plugs and power. A question can be asked anywhere.
 #[must_use]
 pub fn visible(setting: &Setting, situation: &Situation, spot: Spot, fact: &Fact) -> bool {
-    let island = match answering(setting, situation, spot) {
+    visible_in(&View::new(setting, situation), spot, fact)
+}
+
+fn visible_in(view: &View<'_>, spot: Spot, fact: &Fact) -> bool {
+    let island = || match answering(view, spot) {
         Some((_, island)) => island,
-        None if spot == Spot::Stack => situation.incumbent(setting),
+        None if spot == Spot::Stack => view.incumbent(),
         None => UnitSet::EMPTY,
     };
-    let inside = |key: &str| unit_of(setting, key).is_ok_and(|unit| island.contains(unit));
+    let inside = |key: &str| unit_of(view.setting, key).is_ok_and(|unit| island().contains(unit));
     let end_inside = |end: &str| end.rsplit_once(':').is_some_and(|(key, _)| inside(key));
     match fact {
         Fact::Ask { .. } => true,
@@ -310,7 +384,7 @@ pub fn learn(setting: &Setting, situation: &mut Situation, fact: &Fact) {
 /// All that is known of a typing place, as one `here`; none where nobody answers.
 #[must_use]
 pub fn known_here(setting: &Setting, situation: &Situation, spot: Spot) -> Option<Fact> {
-    let (unit, island) = answering(setting, situation, spot)?;
+    let (unit, island) = answering(&View::new(setting, situation), spot)?;
     let mut members: Vec<MemberId> = island.iter().map(|member| situation.state.units[member].id).collect();
     members.sort_unstable();
     Some(Fact::Here {

@@ -7,20 +7,31 @@ use super::naming::unit_of;
 use super::operation::{Operation, by_hands, unit_of as operation_unit};
 use super::progress::Situation;
 use super::setting::Setting;
-use super::table::UnitId;
+use super::table::{UnitId, UnitSet};
 
 /// Where a unit is typed on: at the stack if it is in the incumbent island, else at its console.
 #[must_use]
 pub fn unit_spot(setting: &Setting, situation: &Situation, unit: UnitId) -> Spot {
-    if situation.incumbent(setting).contains(unit) { Spot::Stack } else { Spot::Console(unit) }
+    unit_spot_in(situation.incumbent(setting), unit)
+}
+
+fn unit_spot_in(incumbent: UnitSet, unit: UnitId) -> Spot {
+    if incumbent.contains(unit) { Spot::Stack } else { Spot::Console(unit) }
 }
 
 /// Where an operation is done.
 #[must_use]
 pub fn operation_spot(setting: &Setting, situation: &Situation, operation: Operation) -> Spot {
+    if by_hands(operation) {
+        return Spot::Hands;
+    }
+    operation_spot_in(setting, situation.incumbent(setting), operation)
+}
+
+fn operation_spot_in(setting: &Setting, incumbent: UnitSet, operation: Operation) -> Spot {
     match operation_unit(setting, operation) {
         _ if by_hands(operation) => Spot::Hands,
-        Some(unit) => unit_spot(setting, situation, unit),
+        Some(unit) => unit_spot_in(incumbent, unit),
         None => Spot::Stack,
     }
 }
@@ -58,21 +69,27 @@ pub fn proves_place(setting: &Setting, situation: &Situation, spot: Spot, facts:
 /// Where the step at `position` is done.
 #[must_use]
 pub fn spot(setting: &Setting, situation: &Situation, acts: &[Act<'_>], position: usize) -> Spot {
+    spot_in(setting, situation.incumbent(setting), acts, position)
+}
+
+/// The same, where the incumbent island is known already.
+#[must_use]
+pub fn spot_in(setting: &Setting, incumbent: UnitSet, acts: &[Act<'_>], position: usize) -> Spot {
     match acts.get(position) {
-        Some(Act::Do(operation)) => operation_spot(setting, situation, *operation),
-        Some(Act::Await(unit, ..)) => unit_spot(setting, situation, *unit),
-        Some(Act::Expect(facts)) => facts_spot(setting, situation, facts, acts, position),
+        Some(Act::Do(operation)) => operation_spot_in(setting, incumbent, *operation),
+        Some(Act::Await(unit, ..)) => unit_spot_in(incumbent, *unit),
+        Some(Act::Expect(facts)) => facts_spot(setting, incumbent, facts, acts, position),
         None => Spot::Stack,
     }
 }
 
-fn facts_spot(setting: &Setting, situation: &Situation, facts: &[Fact], acts: &[Act<'_>], position: usize) -> Spot {
+fn facts_spot(setting: &Setting, incumbent: UnitSet, facts: &[Fact], acts: &[Act<'_>], position: usize) -> Spot {
     if !facts.is_empty() && facts.iter().all(seen_by_hands) {
         return Spot::Hands;
     }
     let first = facts.iter().find_map(names_unit).and_then(|key| unit_of(setting, key).ok());
     if let Some(unit) = first {
-        return unit_spot(setting, situation, unit);
+        return unit_spot_in(incumbent, unit);
     }
     if facts.iter().any(|fact| matches!(fact, Fact::Uplink { .. } | Fact::Guard { .. } | Fact::Admitted { .. })) {
         return Spot::Stack;
@@ -81,7 +98,7 @@ fn facts_spot(setting: &Setting, situation: &Situation, facts: &[Fact], acts: &[
     let next = acts.iter().skip(position).find(typed);
     let last = || acts.iter().take(position).rev().find(typed);
     match next.or_else(last) {
-        Some(Act::Do(operation)) => operation_spot(setting, situation, *operation),
+        Some(Act::Do(operation)) => operation_spot_in(setting, incumbent, *operation),
         _ => Spot::Stack,
     }
 }

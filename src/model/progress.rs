@@ -312,7 +312,13 @@ impl Situation {
     /// Whether a leg carries: formed, its far cable lit, its unit in the incumbent island.
     #[must_use]
     pub fn carries(&self, setting: &Setting, leg: LegId) -> bool {
-        leg_carries(setting, &self.state, self.incumbent(setting), self.state.running.legs, leg)
+        self.carries_in(setting, self.incumbent(setting), leg)
+    }
+
+    /// The same, where the incumbent island is known already.
+    #[must_use]
+    pub fn carries_in(&self, setting: &Setting, incumbent: UnitSet, leg: LegId) -> bool {
+        leg_carries(setting, &self.state, incumbent, self.state.running.legs, leg)
     }
 }
 

@@ -6,11 +6,13 @@
 use super::acts::Act;
 use super::derive::Islands;
 use super::document::{Fact, Until};
-use super::facts::{Spot, holds, is_ready, learn, visible};
+use super::facts::{Spot, View, learn};
 use super::operation::{Operation, Refusal};
+use super::places::spot_in;
 use super::progress::{Done, Situation};
 use super::rules::{Breach, Breaches, Rule, after_lawful_step, in_state};
 use super::setting::Setting;
+use super::table::UnitSet;
 
 /// A situation, and the breaches of the baseline that last in it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -66,6 +68,18 @@ impl Standing {
         Self { situation: self.situation.clone(), excused, islands: self.islands.clone() }
     }
 
+    /// The incumbent island.
+    #[must_use]
+    pub fn incumbent(&self, setting: &Setting) -> UnitSet {
+        self.situation.incumbent_among(setting, &self.situation.state, &self.islands)
+    }
+
+    /// Where a step is done by whoever goes where its unit is now.
+    #[must_use]
+    pub fn spot(&self, setting: &Setting, acts: &[Act<'_>], position: usize) -> Spot {
+        spot_in(setting, self.incumbent(setting), acts, position)
+    }
+
     /// Does one act at a place; gives what an operation did. `waived`: a rule that is not asked.
     ///
     /// # Errors
@@ -82,7 +96,7 @@ impl Standing {
             Act::Await(unit, until) => {
                 let reached = match until {
                     Until::Up => self.situation.state.units[*unit].powered,
-                    Until::Joined | Until::Ready => is_ready(setting, &self.situation, *unit),
+                    Until::Joined | Until::Ready => self.incumbent(setting).contains(*unit),
                 };
                 if reached && *until == Until::Ready {
                     self.situation.found_ready(*unit);
@@ -116,14 +130,10 @@ impl Standing {
 
     /// Compares facts, and learns from those that are so.
     fn look(&mut self, setting: &Setting, facts: &[Fact], spot: Spot) -> Result<(), Stop> {
-        let mut first = None;
-        for (position, fact) in facts.iter().enumerate() {
-            if is_seen(setting, &self.situation, spot, fact) {
-                learn(setting, &mut self.situation, fact);
-            } else {
-                first = first.or(Some(position));
-            }
-        }
+        let view = View::among(setting, &self.situation, &self.islands);
+        let seen: Vec<bool> = facts.iter().map(|fact| view.shows(spot, fact)).collect();
+        facts.iter().zip(&seen).filter(|(_, seen)| **seen).for_each(|(fact, _)| learn(setting, &mut self.situation, fact));
+        let first = seen.iter().position(|seen| !seen);
         first.map_or(Ok(()), |position| Err(Stop::Unseen(position)))
     }
 }
@@ -131,5 +141,5 @@ impl Standing {
 /// Whether a person at a place sees that a fact is so.
 #[must_use]
 pub fn is_seen(setting: &Setting, situation: &Situation, spot: Spot, fact: &Fact) -> bool {
-    visible(setting, situation, spot, fact) && holds(setting, situation, spot, fact) == Ok(true)
+    View::new(setting, situation).shows(spot, fact)
 }

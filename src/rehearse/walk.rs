@@ -4,7 +4,7 @@ use crate::model::acts::Act;
 use crate::model::cost::{Ledger, step_minutes, wait_minutes};
 use crate::model::derive::protected;
 use crate::model::document::{Fact, Phase, PlanDocument, Prediction, StepEntry, StepMinutes, StopHere, Until};
-use crate::model::facts::{Spot, holds, is_ready, learn, names_unit, visible};
+use crate::model::facts::{Spot, View, is_ready, learn, names_unit};
 use crate::model::names::Minutes;
 use crate::model::naming::{document as named_state, unit_of};
 use crate::model::operation::{Operation, unit_of as operation_unit};
@@ -201,11 +201,13 @@ impl<'a> Walk<'a> {
     }
 
     fn look(&mut self, position: usize, here: Spot, facts: &'a [Fact], staged: bool, found: &mut StepEntry) {
+        let before = self.situation.clone();
+        let view = View::new(self.setting, &before);
         for fact in facts {
-            if !visible(self.setting, &self.situation, here, fact) {
+            if !view.is_visible(here, fact) {
                 self.object("not-visible", position, format!("at this place nobody can see {}", shown(fact)));
             }
-            match holds(self.setting, &self.situation, here, fact) {
+            match view.holds(here, fact) {
                 Ok(true) => learn(self.setting, &mut self.situation, fact),
                 Ok(false) => self.object("expect-fails", position, format!("this is not so: {}", shown(fact))),
                 Err(text) => self.object("expect-fails", position, text),

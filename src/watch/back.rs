@@ -10,7 +10,7 @@ use crate::model::document::{Action, Fact, Until, WayBack, WayBackStep};
 use crate::model::facts::{Spot, learn};
 use crate::model::names::{MemberId, Minutes};
 use crate::model::operation::{Operation, by_hands};
-use crate::model::places::{operation_spot, proves_place, spot};
+use crate::model::places::{operation_spot, proves_place};
 use crate::model::progress::Situation;
 use crate::model::reached::differences;
 use crate::model::replay::{Standing, Stop};
@@ -236,7 +236,7 @@ fn leads_back(going: &Setting, from: &Standing, actions: &[Action]) -> Option<Ve
     let mut standing = from.clone();
     let mut spots = Vec::new();
     for (position, one) in acts.iter().enumerate() {
-        let at = spot(going, &standing.situation, &acts, position);
+        let at = standing.spot(going, &acts, position);
         let state = &standing.situation.state;
         let number = |unit| if state.units[unit].powered { state.units[unit].id } else { state.units[unit].saved_id };
         spots.push((at, going.units.ids().map(number).collect()));

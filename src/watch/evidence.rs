@@ -2,11 +2,10 @@
 
 use crate::model::derive::{Islands, Link, link};
 use crate::model::document::{Fact, LinkKind};
-use crate::model::facts::{Spot, link_kind, names_unit};
+use crate::model::facts::{Spot, View, link_kind, names_unit};
 use crate::model::naming::unit_of;
 use crate::model::places::unit_spot;
 use crate::model::progress::Situation;
-use crate::model::replay::is_seen;
 use crate::model::setting::{CableRow, Setting};
 use crate::model::table::{CableId, UnitId, UnitSet};
 
@@ -16,9 +15,10 @@ use super::looks;
 /// `there`: where the look would be made after the slip.
 #[must_use]
 pub fn telling(setting: &Setting, meant: &Situation, spot: Spot, slipped: &Situation, there: Spot) -> Option<Fact> {
+    let (here, amiss) = (View::new(setting, meant), View::new(setting, slipped));
     let tells = |fact: &Fact| {
-        is_seen(setting, meant, spot, fact)
-            && !is_seen(setting, slipped, there, fact)
+        here.shows(spot, fact)
+            && !amiss.shows(there, fact)
             && is_read_at(setting, meant, spot, fact)
     };
     if spot == Spot::Hands {

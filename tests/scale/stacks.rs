@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use ringwright::diag::Findings;
-use ringwright::lower::lower;
+use ringwright::lower::{Problem, lower};
 use ringwright::model::MemberId;
 use ringwright::model::naming::setting;
 use ringwright::model::setting::Setting;
@@ -122,9 +122,13 @@ impl Change {
         format!("{}change:\n{terms}", self.after.yaml())
     }
 
-    /// The two states with indices, as the planner gets them, on the neutral platform. A stack that is larger than
-    /// that takes gets a platform that takes 80.
+    /// The two states with indices, as the planner gets them.
     pub fn setting(&self) -> Setting {
+        setting(&self.problem().documents()).unwrap_or_else(|faults| panic!("{}: {faults:?}", self.title()))
+    }
+
+    /// The change on the neutral platform. A stack that is larger than that takes gets a platform that takes 80.
+    pub fn problem(&self) -> Problem {
         let (mut sources, mut findings) = (Sources::default(), Findings::default());
         let mut read = |text: String| {
             let file = sources.add("intent.yaml", text);
@@ -137,10 +141,9 @@ impl Change {
             platform.traits.member_id.range = (MemberId(1), MemberId(80));
             platform.traits.max_members = 80;
         }
-        let problem = lower(&after, Some(&before), &platform, &mut findings).unwrap_or_else(|_| {
+        lower(&after, Some(&before), &platform, &mut findings).unwrap_or_else(|_| {
             let told: Vec<&str> = findings.all().iter().map(|found| found.message.as_str()).collect();
             panic!("{}: {told:?}", self.title())
-        });
-        setting(&problem.documents()).unwrap_or_else(|faults| panic!("{}: {faults:?}", self.title()))
+        })
     }
 }

@@ -6,12 +6,11 @@ use super::Slip;
 use super::list::misplugged;
 use super::misplaced::Elsewhere;
 use crate::model::acts::Act;
-use crate::model::facts::{Spot, learn};
+use crate::model::facts::{Spot, View, learn};
 use crate::model::operation::Operation;
-use crate::model::places::spot;
 use crate::model::progress::Situation;
 use crate::model::reached::differences;
-use crate::model::replay::{Standing, Stop, is_seen};
+use crate::model::replay::{Standing, Stop};
 use crate::model::rules::Rule;
 use crate::model::setting::{CableRow, Setting};
 use crate::model::table::CableId;
@@ -93,7 +92,7 @@ impl<'a> Script<'a> {
             soft: vec![false; acts.len()],
         };
         for (position, act) in acts.iter().enumerate() {
-            let at = spot(setting, &standing.situation, acts, position);
+            let at = standing.spot(setting, acts, position);
             script.spots.push(at);
             standing.go(setting, act, at, waived).ok()?;
             script.found(setting, &mut standing, position);
@@ -163,7 +162,7 @@ impl<'a> Script<'a> {
             see(position, &standing.situation);
             let Some(act) = self.acts.get(position) else { break };
             // a person goes where the step's unit is now
-            let at = spot(&setting, &standing.situation, self.acts, position);
+            let at = standing.spot(&setting, self.acts, position);
             match standing.go(&setting, act, at, self.waived) {
                 Ok(_) => {}
                 Err(Stop::Unseen(_)) if self.soft.get(position) == Some(&true) => noticed.push(position),
@@ -202,7 +201,7 @@ impl<'a> Script<'a> {
         let now = standing.situation.state.now;
         let act = |step: usize| self.acts.get(step).ok_or((step, Stop::Waiting));
         let meant = |standing: &mut Standing, step: usize| {
-            let at = spot(setting, &standing.situation, self.acts, step);
+            let at = standing.spot(setting, self.acts, step);
             standing.go(setting, act(step)?, at, self.waived).map(drop).map_err(|stop| (step, stop))
         };
         match slip {
@@ -257,9 +256,10 @@ impl<'a> Script<'a> {
             Act::Expect(facts) => {
                 let found = standing.situation.clone();
                 let there = Elsewhere::new(self.setting, &found, meant, at);
+                let view = View::new(self.setting, &found);
                 let mut unseen = None;
                 for (position, fact) in facts.iter().enumerate() {
-                    match there.fact(fact).filter(|fact| is_seen(self.setting, &found, at, fact)) {
+                    match there.fact(fact).filter(|fact| view.shows(at, fact)) {
                         Some(fact) => learn(self.setting, &mut standing.situation, &fact),
                         None => unseen = unseen.or(Some(position)),
                     }
