@@ -108,6 +108,34 @@ pub fn compile_with(
     findings: &mut Findings,
 ) -> Result<Compiled, Reported> {
     let problem = lower(intent, baseline, platform, findings)?;
+    compile_problem(&Material { engines, sources, intent, baseline, platform }, problem, findings)
+}
+
+/// What a stack is compiled with.
+#[derive(Clone, Copy)]
+pub struct Material<'a> {
+    /// The platform's templates, parsed before.
+    pub engines: &'a Engines,
+    /// The files.
+    pub sources: &'a Sources,
+    /// The intent.
+    pub intent: &'a Intent,
+    /// The stack as it stands.
+    pub baseline: Option<&'a Intent>,
+    /// The platform.
+    pub platform: &'a Platform,
+}
+
+/// The same, where the intent was lowered before.
+///
+/// # Errors
+/// As [`compile`].
+pub fn compile_problem(
+    material: &Material<'_>,
+    problem: Problem,
+    findings: &mut Findings,
+) -> Result<Compiled, Reported> {
+    let Material { engines, sources, intent, baseline, platform } = *material;
     let digests = digests(sources, intent, baseline, platform);
     let rehearsed = prove(&problem, intent, &digests, findings)?;
     let dossier = Dossier {

@@ -54,7 +54,7 @@ fn nothing_falls_over_and_every_refusal_is_said() {
         };
         let place = draft.look().stack.span;
         if let Ok(platform) = platform::builtin("neutral", place, &mut sources, &mut findings) {
-            lower::examine(draft.look(), None, &platform, &mut findings);
+            let _ = lower::lower(draft.look(), None, &platform, &mut findings);
             let drawn = report::text(&findings, &sources, report::Colour::Off);
             assert_eq!(drawn.is_empty(), findings.all().is_empty(), "round {round}");
             assert!(report::json(&findings, &sources).starts_with('{'), "round {round}");

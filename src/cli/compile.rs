@@ -1,7 +1,6 @@
 //! `ringwright compile`: intents -> their bundles on disk, and what a person wants to know of them.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::mem::ManuallyDrop;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
@@ -10,9 +9,9 @@ use super::fleet::git::{Baseline, Revision};
 use super::fleet::twice;
 use super::fleet::{Done, Fleet, Intents, Sum, Worker, done};
 use super::glance::Glance;
-use super::open::is_standard_input;
+use super::open::{Opened, is_standard_input};
 use super::{Exit, Request, terminal, window};
-use crate::compile::{COMPILER, PLAN_NOT_PROVED, compile_with};
+use crate::compile::{COMPILER, Compiled, Material, PLAN_NOT_PROVED, compile_problem};
 use crate::diag::{Code, Diagnostic, Findings, Severity};
 use crate::disk::{DiskCode, DiskError, Outcome, RealDisk, held, stands, write_bundle};
 use crate::lint::cases::difference;
@@ -160,33 +159,43 @@ impl Compile {
     }
 
     fn compiled(&self, worker: &mut Worker, request: &Request<'_>, alone: bool) -> Option<Made> {
-        let opened = ManuallyDrop::new(worker.reader.open(request).ok()?);
-        let (intent, baseline) = (&opened.intent, opened.baseline.as_ref());
-        let (reader, engines) = worker.with(&opened.platform);
-        let compiled = compile_with(engines, &reader.sources, intent, baseline, &opened.platform, &mut reader.findings);
-        let compiled = ManuallyDrop::new(compiled.ok()?);
-        window::look(intent, compiled.rehearsed.plan(), &mut reader.findings);
-        let fate = Fate::Compiled(Box::new(summary::facts(&compiled)));
+        let Opened { intent, baseline, platform, problem, .. } = worker.reader.open(request).ok()?;
+        let (reader, engines) = worker.with(&platform);
+        let (sources, findings) = (&reader.sources, &mut reader.findings);
+        let material = Material { engines, sources, intent: &intent, baseline: baseline.as_ref(), platform: &platform };
+        let compiled = compile_problem(&material, problem, findings).ok()?;
+        window::look(&intent, compiled.rehearsed.plan(), findings);
+        let made = self.brought_out(&compiled, alone, findings);
+        if alone {
+            // the process ends soon: nothing is taken apart piece by piece
+            std::mem::forget((intent, baseline, platform, compiled));
+        }
+        made
+    }
+
+    /// Writes a bundle, or compares it with what is on disk.
+    fn brought_out(&self, compiled: &Compiled, alone: bool, findings: &mut Findings) -> Option<Made> {
+        let fate = Fate::Compiled(Box::new(summary::facts(compiled)));
         let stack = Some(compiled.bundle.stack.clone());
         if self.verify_output {
-            let said = self.verified(&compiled.bundle, alone, &mut reader.findings);
+            let said = self.verified(&compiled.bundle, alone, findings);
             return Some(Made { stack, fate, said, written: false });
         }
         match write_bundle(&RealDisk, &self.out, &compiled.bundle, self.overwrite_edited) {
             Ok(written) => {
                 for path in &written.kept {
                     let message = format!("a file that is not ours was kept in `{}`", path.display());
-                    reader.findings.warn(Diagnostic::warning(&KEPT_ASIDE, None, message));
+                    findings.warn(Diagnostic::warning(&KEPT_ASIDE, None, message));
                 }
                 if let Some(error) = &written.left_over {
-                    reader.findings.warn(Diagnostic::warning(&KEPT_ASIDE, None, error.to_string()));
+                    findings.warn(Diagnostic::warning(&KEPT_ASIDE, None, error.to_string()));
                 }
                 let as_it_was = written.outcome == Outcome::Unchanged;
-                let said = summary::of(&compiled, &written.place, as_it_was);
+                let said = if alone { summary::of(compiled, &written.place, as_it_was) } else { String::new() };
                 Some(Made { stack, fate, said, written: !as_it_was })
             }
             Err(error) => {
-                reader.findings.error(not_written(&error));
+                findings.error(not_written(&error));
                 None
             }
         }

@@ -10,7 +10,6 @@ use super::{Exit, FindingsAs, Reader, Request, Standing, terminal};
 use crate::compile::{COMPILER, compile, prove};
 use crate::diag::{Code, Diagnostic};
 use crate::lint::{cases, lint, scaffold, trial};
-use crate::lower::lower;
 use crate::model::document::Inputs;
 use crate::platform::{CASES, MANIFEST, Platform, builtin_files};
 use crate::render::{Dossier, context_json, words};
@@ -319,7 +318,7 @@ impl Context {
         };
         let opened = reader.open(&request).ok()?;
         let (intent, platform) = (&opened.intent, &opened.platform);
-        let problem = lower(intent, opened.baseline.as_ref(), platform, &mut reader.findings).ok()?;
+        let problem = opened.problem;
         let Inputs { intent: own, baseline, dialect } = opened.inputs;
         let mut digests = BTreeMap::from([("intent".to_owned(), own), ("dialect".to_owned(), dialect)]);
         digests.extend(baseline.map(|baseline| ("baseline".to_owned(), baseline)));

@@ -14,7 +14,7 @@ use crate::analyse::faults::{
 use crate::compile::{TOO_LARGE, budgets};
 use crate::diag::Diagnostic;
 use crate::intent::{FailureTimes, Intent};
-use crate::lower::{Problem, Site, lower};
+use crate::lower::Site;
 use crate::model::document::FaultEntry;
 use crate::model::naming::setting;
 use crate::model::setting::Setting;
@@ -61,12 +61,12 @@ impl Faults {
     pub(super) fn run(self) -> Exit {
         let mut reader = Reader::new(self.dialect_root.clone());
         let found = self.found(&mut reader);
-        if let Some((opened, problem, setting)) = &found {
-            budgets::of_the_stack(&opened.intent, &problem.site, setting, &mut reader.findings);
+        if let Some((opened, setting)) = &found {
+            budgets::of_the_stack(&opened.intent, &opened.problem.site, setting, &mut reader.findings);
         }
         reader.findings.sort();
         let exit = terminal::exit(&reader.findings, reader.unreadable);
-        let Some((opened, problem, setting)) = found else {
+        let Some((opened, setting)) = found else {
             let form = if self.findings == ListAs::Json { FindingsAs::Json } else { FindingsAs::Text };
             terminal::findings(&reader.findings, &reader.sources, form);
             return exit;
@@ -77,8 +77,8 @@ impl Faults {
         match self.findings {
             ListAs::Json => terminal::print(&json(&survey)),
             ListAs::Text => {
-                let mut text = told(&survey, &commons(&problem.site));
-                text += &loads(&survey, &opened.intent, &problem.site);
+                let mut text = told(&survey, &commons(&opened.problem.site));
+                text += &loads(&survey, &opened.intent, &opened.problem.site);
                 text += &availability(&setting, &opened);
                 terminal::print(&text);
             }
@@ -87,16 +87,15 @@ impl Faults {
     }
 
     /// The finished stack, by indices.
-    fn found(&self, reader: &mut Reader) -> Option<(Opened, Problem, Setting)> {
+    fn found(&self, reader: &mut Reader) -> Option<(Opened, Setting)> {
         let request = Request {
             intent: &self.intent,
             from: Standing::or_named(self.from.as_deref()),
             dialect: self.dialect.as_deref(),
         };
         let opened = reader.open(&request).ok()?;
-        let problem = lower(&opened.intent, opened.baseline.as_ref(), &opened.platform, &mut reader.findings).ok()?;
-        match setting(&problem.documents()) {
-            Ok(setting) => Some((opened, problem, setting)),
+        match setting(&opened.problem.documents()) {
+            Ok(setting) => Some((opened, setting)),
             Err(faults) => {
                 let told = faults.first().map_or_else(String::new, |fault| fault.text.clone());
                 let message = format!("this stack cannot be held in a plan: {told}");

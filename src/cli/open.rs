@@ -98,6 +98,8 @@ pub struct Opened {
     pub baseline: Option<Intent>,
     /// The platform.
     pub platform: Arc<Platform>,
+    /// What is to be done.
+    pub problem: lower::Problem,
     /// Digests of what was read.
     pub inputs: Inputs,
 }
@@ -151,17 +153,22 @@ impl Reader {
         let platform = self.dialect(draft.look(), request);
         let baseline = self.baseline(draft.look(), request).transpose();
         // every rule speaks before the first fault ends the run
-        if let (Ok(platform), Ok(baseline)) = (&platform, &baseline) {
-            lower::examine(draft.look(), baseline.as_ref(), platform, &mut self.findings);
-        }
+        let problem = match (&platform, &baseline) {
+            (Ok(platform), Ok(baseline)) => {
+                Some(lower::lower(draft.look(), baseline.as_ref(), platform, &mut self.findings))
+            }
+            _ => None,
+        };
         let intent = draft.accept(&self.findings, mark)?;
         let (baseline, platform) = (baseline?, platform?);
+        let again = || lower::lower(&intent, baseline.as_ref(), &platform, &mut self.findings);
+        let problem = problem.unwrap_or_else(again)?;
         let inputs = Inputs {
             intent: self.sources.digest(file),
             baseline: baseline.as_ref().map(|baseline| self.sources.digest(baseline.file())),
             dialect: platform.digest.clone(),
         };
-        Ok(Opened { intent, baseline, platform, inputs })
+        Ok(Opened { intent, baseline, platform, problem, inputs })
     }
 
     fn baseline(&mut self, intent: &Intent, request: &Request<'_>) -> Option<Result<Intent, Reported>> {

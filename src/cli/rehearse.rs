@@ -9,7 +9,6 @@ use super::{Exit, FindingsAs, Reader, Request, Standing, terminal, walk, window}
 use crate::analyse::faults::digest;
 use crate::compile::{PLAN_NOT_PROVED, prove};
 use crate::diag::{Diagnostic, Findings};
-use crate::lower::lower;
 use crate::model::document::PlanDocument;
 use crate::rehearse::{Objection, Rehearsed, code, judge};
 use crate::render::headline;
@@ -94,7 +93,7 @@ impl Rehearse {
             dialect: self.dialect.as_deref(),
         };
         let opened = reader.open(&request).ok()?;
-        let problem = lower(&opened.intent, opened.baseline.as_ref(), &opened.platform, &mut reader.findings).ok()?;
+        let problem = opened.problem;
         let digests = BTreeMap::from([("intent".to_owned(), opened.inputs.intent.clone())]);
         let rehearsed = prove(&problem, &opened.intent, &digests, &mut reader.findings).ok()?;
         window::look(&opened.intent, rehearsed.plan(), &mut reader.findings);

@@ -66,7 +66,7 @@ pub fn loads(survey: &Survey<'_>, intent: &Intent, site: &Site) -> Option<Capaci
     let setting = survey.field.setting;
     let speed = |port: PortId| {
         let row = &setting.ports[port];
-        site.speeds.get(&(setting.units[row.unit].member.clone(), row.name.clone())).copied()
+        site.speeds.of(&setting.units[row.unit].member, &row.name)
     };
     let demand = |unit: UnitId| Some(intent.member(&setting.units[unit].member)?.demand_gbps.as_ref()?.value);
     let must_carry = |pair: &str| site.capacity_gbps.get(pair).copied();

@@ -187,7 +187,8 @@ impl<'a> Writer<'a> {
         let Some((_, model)) = self.model else {
             return if stacking { at + 1 } else { at + 3 }.to_string();
         };
-        let ports: Vec<_> = model.all_ports().into_iter().filter(|port| port.stacking == stacking).collect();
+        let all = model.all_ports();
+        let ports: Vec<_> = all.iter().filter(|port| port.stacking == stacking).collect();
         ports.get(at).map_or_else(String::new, |port| port.name.to_string())
     }
 

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::report::{ARGUMENT_UNUSED, NAMES_ALIKE, Report};
 use super::scopes::{Exercise, Scope, exercises, shown};
 use super::tokens::holds;
-use crate::platform::{HardwareModel, MANIFEST, Platform};
+use crate::platform::{MANIFEST, Platform};
 use crate::render::{Bench, RenderError};
 
 /// Ids whose interfaces are named: more than a stack has.
@@ -95,8 +95,12 @@ fn at(place: &str) -> String {
 pub(super) fn check_names(platform: &Platform, report: &mut Report) {
     let bench = Bench::new(platform);
     let (low, high) = platform.traits.member_id.range;
-    let ports: BTreeSet<String> =
-        platform.models.values().flat_map(HardwareModel::all_ports).map(|port| port.name.to_string()).collect();
+    let ports: BTreeSet<String> = platform
+        .models
+        .values()
+        .flat_map(|model| model.all_ports().to_vec())
+        .map(|port| port.name.to_string())
+        .collect();
     // of a platform without a catalogue, ports as most have them
     let ports = if ports.is_empty() { (1..=54).map(|port| port.to_string()).collect() } else { ports };
     let mut names: BTreeMap<String, (u16, &String)> = BTreeMap::new();

@@ -3,6 +3,7 @@
 //! The problem speaks in names; `plan` and `rehearse` turn the names into indices by themselves.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use crate::diag::{Code, Findings, Reported};
 use crate::intent::Intent;
@@ -10,7 +11,7 @@ use crate::model::document::{ChangeTerms, StateDocument, TrustLine, UnitEntry};
 use crate::model::naming::Documents;
 use crate::model::traits::{Topology, Traits};
 use crate::model::{MemberId, PortName};
-use crate::platform::{Platform, trust_sheet};
+use crate::platform::{CataloguePort, Platform, trust_sheet};
 
 mod alone;
 mod change;
@@ -77,12 +78,6 @@ pub fn lower(
         delta: delta::between(before, (intent, &new)),
         site: site::site((intent, &new), before, platform),
     })
-}
-
-/// Reports all that is wrong with an intent on its platform: also of a draft, so that one run names every fault.
-pub fn examine(intent: &Intent, baseline: Option<&Intent>, platform: &Platform, findings: &mut Findings) {
-    // what was found stands in the findings; nothing may be made of a draft
-    let _ = lower(intent, baseline, platform, findings);
 }
 
 fn resolve(
@@ -214,8 +209,21 @@ pub struct Site {
     pub cables: Vec<CableRecord>,
     /// The equipment at the other end of each leg: (uplink, leg `member:port`) -> device, port.
     pub far_ends: BTreeMap<(String, String), FarEnd>,
-    /// Interface speeds in Gbit/s by (member, port), where the catalogue knows them, of those that leave too.
-    pub speeds: BTreeMap<(String, PortName), f64>,
+    /// Interface speeds where the catalogue knows them, of those that leave too.
+    pub speeds: Speeds,
+}
+
+/// Interface speeds by member: the ports of its models, the newest last.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Speeds(BTreeMap<String, Vec<Arc<[CataloguePort]>>>);
+
+impl Speeds {
+    /// The speed of a member's port in Gbit/s.
+    #[must_use]
+    pub fn of(&self, member: &str, port: &PortName) -> Option<f64> {
+        let models = self.0.get(member)?.iter().rev();
+        models.flat_map(|ports| ports.iter()).find(|known| known.name == *port).map(|known| known.gbps)
+    }
 }
 
 /// One check of the house or of the dialect, at one of the times when it is made.

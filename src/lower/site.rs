@@ -3,9 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::layout::Layout;
-use super::{CableRecord, CheckRecord, FarEnd, Site};
+use super::{CableRecord, CheckRecord, FarEnd, Site, Speeds};
 use crate::intent::{CheckWhen, HouseCheck, Intent, KnownCable, Vars, Window};
-use crate::model::PortName;
 use crate::platform::Platform;
 
 /// Collects it; decides nothing. What is in both stacks is said as the target says it.
@@ -47,7 +46,7 @@ pub(super) fn site(new: (&Intent, &Layout), old: Option<(&Intent, &Layout)>, pla
             .collect(),
         cables,
         far_ends: far_ends(both()),
-        speeds: old.into_iter().chain([new]).flat_map(|(_, layout)| speeds(layout, platform)).collect(),
+        speeds: speeds(old.into_iter().chain([new]).map(|(_, layout)| layout), platform),
     }
 }
 
@@ -89,13 +88,14 @@ fn far_ends<'a>(intents: impl Iterator<Item = &'a Intent>) -> BTreeMap<(String, 
     ends
 }
 
-fn speeds(layout: &Layout, platform: &Platform) -> Vec<((String, PortName), f64)> {
-    let known = layout.members.iter().filter_map(|member| Some((member, platform.model(member.model.as_deref())?)));
-    known
-        .flat_map(|(member, model)| {
-            model.all_ports().into_iter().map(|port| ((member.name.clone(), port.name), port.gbps)).collect::<Vec<_>>()
-        })
-        .collect()
+fn speeds<'a>(layouts: impl Iterator<Item = &'a Layout>, platform: &Platform) -> Speeds {
+    let mut known = BTreeMap::<String, Vec<_>>::new();
+    for member in layouts.flat_map(|layout| &layout.members) {
+        if let Some(model) = platform.model(member.model.as_deref()) {
+            known.entry(member.name.clone()).or_default().push(model.all_ports());
+        }
+    }
+    Speeds(known)
 }
 
 #[cfg(test)]

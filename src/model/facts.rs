@@ -115,9 +115,7 @@ fn holds_in(view: &View<'_>, spot: Spot, fact: &Fact) -> Result<bool, String> {
             let port = port_of(setting, end)?;
             setting.ports[port].cables.iter().any(|cable| state.plugged.contains(*cable)) == serial.is_some()
         }
-        Fact::Uplink { uplink, legs, carrying } => {
-            pair_is(view, uplink, legs.as_deref(), carrying.as_deref())?
-        }
+        Fact::Uplink { uplink, legs, carrying } => pair_is(view, uplink, legs.as_deref(), carrying.as_deref())?,
         Fact::Guard { uplink } => {
             let wanted =
                 uplink.as_deref().map(|name| setting.uplink(name).ok_or_else(|| format!("no uplink pair `{name}`")));
@@ -242,12 +240,7 @@ pub fn link_kind(setting: &Setting, situation: &Situation, one: PortId, other: P
     }
 }
 
-fn pair_is(
-    view: &View<'_>,
-    name: &str,
-    legs: Option<&[String]>,
-    carrying: Option<&[String]>,
-) -> Result<bool, String> {
+fn pair_is(view: &View<'_>, name: &str, legs: Option<&[String]>, carrying: Option<&[String]>) -> Result<bool, String> {
     let (setting, situation) = (view.setting, view.situation);
     let uplink = setting.uplink(name).ok_or_else(|| format!("no uplink pair `{name}`"))?;
     let formed = setting.uplinks[uplink].legs.and(situation.state.running.legs);

@@ -112,8 +112,9 @@ pub fn natural_order(left: &str, right: &str) -> Ordering {
 
 /// The first run of digits, or of anything else, and what follows it.
 fn leading_run(text: &str) -> (&str, &str) {
-    let digits = text.starts_with(|c: char| c.is_ascii_digit());
-    let end = text.find(|c: char| c.is_ascii_digit() != digits).unwrap_or(text.len());
+    let digits = text.bytes().next().is_some_and(|byte| byte.is_ascii_digit());
+    // where digits begin or end, a character does
+    let end = text.bytes().position(|byte| byte.is_ascii_digit() != digits).unwrap_or(text.len());
     text.split_at(end)
 }
 

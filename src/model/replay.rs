@@ -132,7 +132,11 @@ impl Standing {
     fn look(&mut self, setting: &Setting, facts: &[Fact], spot: Spot) -> Result<(), Stop> {
         let view = View::among(setting, &self.situation, &self.islands);
         let seen: Vec<bool> = facts.iter().map(|fact| view.shows(spot, fact)).collect();
-        facts.iter().zip(&seen).filter(|(_, seen)| **seen).for_each(|(fact, _)| learn(setting, &mut self.situation, fact));
+        facts
+            .iter()
+            .zip(&seen)
+            .filter(|(_, seen)| **seen)
+            .for_each(|(fact, _)| learn(setting, &mut self.situation, fact));
         let first = seen.iter().position(|seen| !seen);
         first.map_or(Ok(()), |position| Err(Stop::Unseen(position)))
     }

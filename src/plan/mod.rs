@@ -249,7 +249,8 @@ fn fewest(tried: &Tried, setting: &Setting, route: Route, tries_needs: bool) -> 
     loop {
         let less = consents::granting(setting, &kept.0);
         // as it will go once just these are granted: from the start, with nothing known of how it went under other leads
-        let again = |_| if tries_needs { route_or_needs(&less, false) } else { Err(NoRoute::SearchLimit { opened: 0 }) };
+        let again =
+            |_| if tries_needs { route_or_needs(&less, false) } else { Err(NoRoute::SearchLimit { opened: 0 }) };
         let Ok(other) = gentlest(tried, &less, &work::work(&less)).or_else(again) else { break };
         let needs = needs_of(&less, &other);
         if needs.len() >= kept.0.len() {

@@ -1,10 +1,22 @@
 //! A model's port ranges -> its single ports.
 
+use std::sync::{Arc, OnceLock};
+
 use super::{HardwareModel, PortRange};
 use crate::model::PortName;
 
 /// The most ports that one range may count.
 const MAX_RANGE: u32 = 1024;
+
+/// All ports of a model, once somebody has asked for them. It follows from the ranges, and so decides nothing.
+#[derive(Clone, Debug, Default)]
+pub struct Expanded(OnceLock<Arc<[CataloguePort]>>);
+
+impl PartialEq for Expanded {
+    fn eq(&self, _: &Self) -> bool {
+        true
+    }
+}
 
 /// One port of a model.
 #[derive(Clone, Debug, PartialEq)]
@@ -20,20 +32,19 @@ pub struct CataloguePort {
 impl HardwareModel {
     /// All ports, in natural order; ranges that make no sense give none.
     #[must_use]
-    pub fn all_ports(&self) -> Vec<CataloguePort> {
-        let mut ports: Vec<CataloguePort> =
-            self.ports.iter().flat_map(|range| range.expand().unwrap_or_default()).collect();
-        ports.sort_by(|a, b| a.name.cmp(&b.name));
-        ports
+    pub fn all_ports(&self) -> Arc<[CataloguePort]> {
+        Arc::clone(self.expanded.0.get_or_init(|| {
+            let mut ports: Vec<CataloguePort> =
+                self.ports.iter().flat_map(|range| range.expand().unwrap_or_default()).collect();
+            ports.sort_by(|a, b| a.name.cmp(&b.name));
+            ports.into()
+        }))
     }
 
     /// The ports that can stack, in natural order.
     #[must_use]
     pub fn stacking_ports(&self) -> Vec<PortName> {
-        let ranges = self.ports.iter().filter(|range| range.stacking).filter_map(PortRange::expand);
-        let mut ports: Vec<PortName> = ranges.flatten().map(|port| port.name).collect();
-        ports.sort();
-        ports
+        self.all_ports().iter().filter(|port| port.stacking).map(|port| port.name.clone()).collect()
     }
 
     /// A port of this name.

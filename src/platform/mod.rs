@@ -18,7 +18,7 @@ mod rules;
 mod sheet;
 mod trust;
 
-pub use catalogue::CataloguePort;
+pub use catalogue::{CataloguePort, Expanded};
 pub use load::{CASES, Layer, assemble, builtin, builtin_files, builtin_names, load, too_many};
 pub use manifest::{DIALECT_FORMAT, MANIFEST, dialect_schema};
 pub use rules::{EXTENDS_CYCLE, OUTPUT_PATH};
@@ -108,6 +108,10 @@ pub struct HardwareModel {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0))]
     pub mttr_hours: Option<f64>,
+    /// Its single ports.
+    #[serde(skip)]
+    #[schemars(skip)]
+    pub expanded: Expanded,
 }
 
 /// Some ports of one speed.

@@ -16,11 +16,8 @@ use super::looks;
 #[must_use]
 pub fn telling(setting: &Setting, meant: &Situation, spot: Spot, slipped: &Situation, there: Spot) -> Option<Fact> {
     let (here, amiss) = (View::new(setting, meant), View::new(setting, slipped));
-    let tells = |fact: &Fact| {
-        here.shows(spot, fact)
-            && !amiss.shows(there, fact)
-            && is_read_at(setting, meant, spot, fact)
-    };
+    let tells =
+        |fact: &Fact| here.shows(spot, fact) && !amiss.shows(there, fact) && is_read_at(setting, meant, spot, fact);
     if spot == Spot::Hands {
         return by_hands(setting, meant, slipped).into_iter().find(tells);
     }

@@ -99,7 +99,7 @@ fn the_legs_of_a_member_that_leaves_go_with_it() {
     assert!(problem.target.cables.iter().flatten().all(|end| !end.starts_with("ramp-3:")));
     // what people read of it is kept
     assert_eq!(problem.site.member_vars["ramp-3"]["rack"], "B03");
-    assert!(problem.site.speeds.contains_key(&("ramp-3".to_owned(), PortName::new("49"))));
+    assert!(problem.site.speeds.of("ramp-3", &PortName::new("49")).is_some());
 }
 
 /// An unbound port keeps the baseline's state: a leg's port was enabled, any other is as out of the box.
