@@ -78,13 +78,12 @@ const LIMITS: u64 = 1;
 const ONE_WAY: u64 = 200;
 
 /// In how many of a thousand cases a step that is left out, or a run of steps at another place, may do harm before
-/// somebody sees it, or a look may be there for nothing. The aim is none. What is left shows in no fact: a restart that
-/// only shortens an uptime (424), a save while an id is pending (838).
-const CARELESS: u64 = 4;
+/// somebody sees it, or a look may be there for nothing: in none.
+const CARELESS: u64 = 0;
 
 /// In how many of a thousand cases a step that is left out on a way back, or a run of steps of it at another place, may
-/// do harm unseen. The aim is none.
-const CARELESS_BACK: u64 = 20;
+/// do harm unseen: in none.
+const CARELESS_BACK: u64 = 0;
 
 /// Cases of wider habits that are left out. Every unit of the stack goes, and a slip lets one of them lead: ours says
 /// `primary-kept` first, the second judge, which asks that of those who stay, only `one-brain` (1000102). The second judge
