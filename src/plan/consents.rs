@@ -66,9 +66,14 @@ pub fn granting(setting: &Setting, needs: &[Need]) -> Setting {
 #[must_use]
 pub fn needs(granted: &Setting, route: &Route) -> Vec<Need> {
     let seen = observe(granted, route);
-    let mut setting = granted.clone();
-    (setting.may_restart, setting.may_lead, setting.may_split) =
-        (granted.may_restart.and(seen.restarts), granted.may_lead.and(seen.leads), granted.may_split.and(seen.away));
+    let observed = Setting {
+        may_restart: granted.may_restart.and(seen.restarts),
+        may_lead: granted.may_lead.and(seen.leads),
+        may_split: granted.may_split.and(seen.away),
+        ..granted.clone()
+    };
+    // what was not seen to happen may still decide which piece is the stack
+    let mut setting = if is_lawful(&observed, route) { observed } else { granted.clone() };
     let mut needs = Vec::new();
     for kind in [Kind::Restart, Kind::NewPrimary, Kind::Split] {
         for unit in set_of(&setting, kind).iter() {
@@ -141,6 +146,8 @@ fn observe(setting: &Setting, route: &Route) -> Seen {
         note(live.minus(done.incumbent_before), own);
         for down in &done.events.downs {
             note(live.minus(before.incumbent_in(setting, down)), restart);
+            let (cold, ..) = cold_start(setting, down);
+            seen.leads = seen.leads.or(primaries(&cold, setting.all_units()));
             seen.leads = seen.leads.or(primaries(down, setting.all_units()));
         }
         note(live.minus(done.after.incumbent(setting)), 0);
@@ -160,7 +167,9 @@ pub(super) fn is_lawful(setting: &Setting, route: &Route) -> bool {
     let end = replay(setting, route, &mut |before, operation, done| {
         let breaches = after_step(setting, before, operation, done);
         lawful &= breaches.0.iter().all(|breach| inherited.0.contains(breach)) && !before.tears(setting, done);
-        inherited.0.retain(|breach| breaches.0.contains(breach));
+        let mut lasting = crate::model::rules::Breaches::default();
+        in_state(setting, &done.after, false, &mut lasting);
+        inherited.0.retain(|breach| lasting.0.contains(breach));
         lawful
     });
     lawful && end.is_some_and(|end| differences(setting, &end.state).0.is_empty())

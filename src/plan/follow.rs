@@ -6,7 +6,7 @@
 use crate::model::derive::{Islands, protected};
 use crate::model::operation::{Operation, by_hands, unit_of};
 use crate::model::progress::{Done, Situation};
-use crate::model::rules::{Breaches, Rule, after_lawful_step, after_step, up_unread};
+use crate::model::rules::{Breaches, Rule, after_lawful_step, after_step, in_state, up_unread};
 use crate::model::table::{Id, UnitId, UnitSet};
 
 use super::bound::item;
@@ -99,7 +99,12 @@ impl Search<'_> {
         if let Some(breach) = breaches.0.iter().find(|breach| !excused.0.contains(breach)) {
             return Err(breach.rule.as_str());
         }
-        excused.0.retain(|breach| breaches.0.contains(breach));
+        if !excused.0.is_empty() {
+            // what shows only while units are down is cured once they are up
+            let mut lasting = Breaches::default();
+            in_state(self.setting, &done.after, false, &mut lasting);
+            excused.0.retain(|breach| lasting.0.contains(breach));
+        }
         if up_unread(self.setting, before, operation, done).is_some() {
             return Err("right-cable");
         }
