@@ -152,11 +152,10 @@ impl Situation {
     /// Whether a step leads into that, be it while a unit restarts.
     #[must_use]
     pub fn tears(&self, setting: &Setting, done: &Done) -> bool {
-        if setting.may_lead.len() < 2 || self.is_torn(setting, &self.state, &Islands::of(setting, &self.state)) {
-            return false;
-        }
         let torn = |state: &State| self.is_torn(setting, state, &Islands::of(setting, state));
-        done.after.is_torn(setting, &done.after.state, &done.islands) || done.events.downs.iter().any(torn)
+        setting.may_lead.len() > 1
+            && (done.after.is_torn(setting, &done.after.state, &done.islands) || done.events.downs.iter().any(torn))
+            && !torn(&self.state)
     }
 
     /// Does one operation.

@@ -40,6 +40,9 @@
 //! one after the other here; and whatever takes a spare cable: at most 24 of them are looked at, those first that leave
 //! the fewest units cut off, and four more closely.
 //!
+//! No order leads through a state in which it is open which island is the stack: two hold equally many live units,
+//! and the baseline's primary leads neither.
+//!
 //! Deliberately absent: looks and waits (`watch` adds them) and any trust in the result (`rehearse`
 //! replays it from the file alone).
 
