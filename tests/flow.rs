@@ -60,10 +60,10 @@ use outcome::{Outcome, outcome};
 use tally::Tally;
 
 /// Cases that failed once, run every time: the search ended at its bound, as it still does in those below (635, 766,
-/// 20016, 22376, 22763, 22844, 23111, 23294, 25171); the judges differed about links that come up for a moment (1177, 2875), a
-/// piece under `split:` (869, 2376) and a second join (3221); which piece of a baseline is the stack where the old holder of
-/// the role and the new one lead one each (10221); the reader did not follow a stack whose every unit goes (1068, 3124); a refusal did not name who would lead
-/// after a power failure while a unit restarts (25254).
+/// 20016, 22376, 22763, 22844, 23111, 23294, 25171); the judges differed about links that come up for a moment (1177,
+/// 2875), a piece under `split:` (869, 2376) and a second join (3221); which piece of a baseline is the stack where the
+/// old holder of the role and the new one lead one each (10221); the reader did not follow a stack whose every unit goes
+/// (1068, 3124); a refusal did not name who would lead after a power failure while a unit restarts (25254).
 const KEPT: &[u64] = &[
     149, 195, 635, 766, 869, 1068, 1177, 2376, 2875, 3124, 3221, 10221, 20016, 22376, 22763, 22844, 23111, 23294,
     25171, 25254,
@@ -88,6 +88,10 @@ const CARELESS: u64 = 0;
 /// In how many of a thousand cases a step that is left out on a way back, or a run of steps of it at another place, may
 /// do harm unseen: in none.
 const CARELESS_BACK: u64 = 0;
+
+/// A case that is left out: with `after-check`, a unit that was found ready, was cut off by a slip and is saved alone
+/// counts from then on for ours, which takes the first save that comes; for the second judge it was ready in the stack only.
+const UNLIKE: &[u64] = &[915];
 
 /// Cases of wider habits that are left out. Every unit of the stack goes, and a slip lets one of them lead: ours says
 /// `primary-kept` first, the second judge, which asks that of those who stay, only `one-brain` (1000102). The second judge
@@ -252,7 +256,9 @@ fn random_changes_are_planned_and_every_judge_accepts() {
     let (first, count) = (number("RINGWRIGHT_FROM", 0), number("RINGWRIGHT_CASES", 1000));
     // one case alone is asked for by its number
     let beyond = |number: &u64| count > 1 && !(first..first + count).contains(number);
-    let numbers: Vec<u64> = (first..first + count).chain(KEPT.iter().copied().filter(beyond)).collect();
+    let asked_alone = |number: &u64| count == 1 || !UNLIKE.contains(number);
+    let numbers: Vec<u64> =
+        (first..first + count).filter(asked_alone).chain(KEPT.iter().copied().filter(beyond)).collect();
     let tally = all(&numbers, &yard::neutral());
     tell(&format!("\ncases {first} to {}:\n{}", first + count - 1, tally.table()));
     tell(&tally.refusals());

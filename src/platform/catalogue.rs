@@ -8,9 +8,16 @@ use crate::model::PortName;
 /// The most ports that one range may count.
 const MAX_RANGE: u32 = 1024;
 
-/// All ports of a model, once somebody has asked for them. It follows from the ranges, and so decides nothing.
-#[derive(Clone, Debug, Default)]
+/// All ports of a model, once somebody has asked for them. It follows from the ranges, and so decides nothing; a copy,
+/// whose ranges may be changed, begins without it.
+#[derive(Debug, Default)]
 pub struct Expanded(OnceLock<Arc<[CataloguePort]>>);
+
+impl Clone for Expanded {
+    fn clone(&self) -> Self {
+        Self::default()
+    }
+}
 
 impl PartialEq for Expanded {
     fn eq(&self, _: &Self) -> bool {

@@ -60,8 +60,8 @@ Habits
 - group-free is judged of what runs, not of a cold start. Of two boxes of a member its legs are on the one in the stack.
   A port of no group waits for no restart.
 
-- Of islands that hold equally many live units the one of the baseline's primary is the stack, else the first by name;
-  the text does not say, and a plan that comes there is warned of (`open-which-is-the-stack`).
+- Of islands that hold equally many live units the one of the baseline's primary is the stack, else the one of the
+  unit that comes first in `units`; the text does not say, and a plan that comes there is warned of (`open-which-is-the-stack`).
 
 Slips
 - `predicts`, all claims and the four checks are aside; `ask` is answered as if true. Within one step, what refuses or

@@ -273,11 +273,12 @@ class View:
         self.leaders = {island: [n for n in sorted(island) if state.units[n].primary] for island in self.islands}
         self.incumbent, self.primary, self.is_open = None, None, False
         if founded:
-            led = [(-len(island & live), names[0] != world.first_primary, names[0], island)
+            order = {name: at for at, name in enumerate(world.infos)}
+            led = [(-len(island & live), names[0] != world.first_primary, min(order[n] for n in island), names[0], island)
                    for island, leaders in self.leaders.items()
                    for names in [[n for n in leaders if n in world.may_lead]] if names]
             if led:
-                _, _, self.primary, self.incumbent = min(led, key=lambda entry: entry[:3])
+                _, _, _, self.primary, self.incumbent = min(led, key=lambda entry: entry[:3])
                 best = min(entry[:2] for entry in led)
                 self.is_open = best[1] and sum(entry[:2] == best for entry in led) > 1
 
