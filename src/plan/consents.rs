@@ -167,9 +167,11 @@ pub(super) fn is_lawful(setting: &Setting, route: &Route) -> bool {
     let end = replay(setting, route, &mut |before, operation, done| {
         let breaches = after_step(setting, before, operation, done);
         lawful &= breaches.0.iter().all(|breach| inherited.0.contains(breach)) && !before.tears(setting, done);
-        let mut lasting = crate::model::rules::Breaches::default();
-        in_state(setting, &done.after, false, &mut lasting);
-        inherited.0.retain(|breach| lasting.0.contains(breach));
+        if !inherited.0.is_empty() {
+            let mut lasting = crate::model::rules::Breaches::default();
+            in_state(setting, &done.after, false, &mut lasting);
+            inherited.0.retain(|breach| lasting.0.contains(breach));
+        }
         lawful
     });
     lawful && end.is_some_and(|end| differences(setting, &end.state).0.is_empty())

@@ -178,8 +178,8 @@ fn is_typed(act: Option<&Act<'_>>) -> bool {
     matches!(act, Some(Act::Do(operation)) if !by_hands(*operation))
 }
 
-fn hands_did(setting: &Setting, action: &Action) -> bool {
-    matches!(act(setting, action), Ok(Act::Do(operation)) if by_hands(operation))
+fn is_by_hands(act: Option<&Act<'_>>) -> bool {
+    matches!(act, Some(Act::Do(operation)) if by_hands(*operation))
 }
 
 /// A look that must be there: by its code, or because a run of typed steps opens with it.
@@ -258,7 +258,7 @@ fn spots(script: &Script<'_>, lines: &[Line], position: usize) -> Vec<Spot> {
     }
     if is_typed(script.acts.get(position)) {
         // who comes from a cable looks at it before typing
-        let from_hands = before.is_some_and(|line| hands_did(script.setting, &line.action));
+        let from_hands = position.checked_sub(1).is_some_and(|before| is_by_hands(script.acts.get(before)));
         return [script.spot(position)].into_iter().chain(from_hands.then_some(Spot::Hands)).collect();
     }
     let Some(situation) = script.before(position) else { return Vec::new() };
