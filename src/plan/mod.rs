@@ -52,6 +52,7 @@ pub mod bound;
 pub mod candidates;
 pub mod consents;
 mod cuts;
+mod fewer;
 mod follow;
 pub mod gap;
 pub mod inert;
@@ -154,7 +155,7 @@ fn route_or_needs(setting: &Setting, tries_needs: bool) -> Result<Route, NoRoute
         None
     } else {
         match gentlest(tried, setting, &work) {
-            Ok(route) => return Ok(route),
+            Ok(route) => return Ok(fewer::cheapest(tried, setting, route)),
             Err(failed) => Some(failed),
         }
     };
@@ -179,7 +180,9 @@ fn route_or_needs(setting: &Setting, tries_needs: bool) -> Result<Route, NoRoute
     };
     let (route, needs) = fewest(tried, &all, route, tries_needs);
     if needs.iter().all(|need| granted(setting, need)) {
-        return Ok(route);
+        // all that it takes is there: what is granted beyond it may still make another piece the stack
+        let limit = NoRoute::SearchLimit { opened: route.opened };
+        return if serves(setting, &route) { Ok(route) } else { Err(failed.or(last).unwrap_or(limit)) };
     }
     // who may lead meanwhile decides what a spare cable can save: the best route's own leads first, then the others
     let with_spare = if setting.temporary_cables || route.cost.0.first() == Some(&0) {
@@ -210,7 +213,12 @@ fn unhurt(tried: &Tried, setting: &Setting, work: &Work) -> Option<Route> {
     let bare = bare(setting);
     let effort = if tried.failed_bare(&bare) { Effort::Little } else { Effort::Full };
     let found = if surely_refused(&bare, work) { None } else { tried.best(&bare, effort).ok() };
-    found.filter(|route| route.cost.0.first() == Some(&0))
+    found.filter(|route| route.cost.0.first() == Some(&0) && serves(setting, route))
+}
+
+/// Whether a route that was found under other consents keeps every rule under those of this setting.
+fn serves(setting: &Setting, route: &Route) -> bool {
+    consents::is_lawful(&setting_of(setting, route), route)
 }
 
 /// The same without any consent to a restart or a split.

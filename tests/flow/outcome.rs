@@ -52,6 +52,7 @@ fn compiled(case: &Case) -> Result<Outcome, Failure> {
     let (consents, cable) = match first {
         Some(plan) => {
             idle_consent(case, &plan)?;
+            every_consent(case, &plan, &[])?;
             return accepted(plan, Vec::new(), &findings);
         }
         None => match refusal(&findings)? {
@@ -62,7 +63,10 @@ fn compiled(case: &Case) -> Result<Outcome, Failure> {
     };
     let (second, findings) = build(case, &consents, cable);
     match second {
-        Some(plan) => accepted(plan, consents, &findings),
+        Some(plan) => {
+            every_consent(case, &plan, &consents)?;
+            accepted(plan, consents, &findings)
+        }
         None => {
             let with = if cable { "a temporary cable and " } else { "" };
             let text = format!("with {with}{}: {}", consents.join(", "), told(&findings));
@@ -90,6 +94,44 @@ fn idle_consent(case: &Case, plan: &Compiled) -> Result<(), Failure> {
         Some(_) if warnings != 1 => Err(Failure::new("nothing says that a consent is idle", consent)),
         Some(again) if steps(&again) != steps(plan) => Err(Failure::new("an idle consent changes the plan", consent)),
         Some(_) => Ok(()),
+    }
+}
+
+/// Of a share of the plans: whoever agrees to everything, for everybody who lives, gets a plan that hurts no more.
+///
+/// Unless the cheaper one does not stand: what is granted too much can make another piece the stack.
+fn every_consent(case: &Case, plan: &Compiled, asked: &[String]) -> Result<(), Failure> {
+    let document = plan.rehearsed.plan();
+    let mut members: Vec<&str> = Vec::new();
+    for unit in document.units.iter().filter(|unit| unit.status == Status::Live) {
+        if !members.contains(&unit.member.as_str()) {
+            members.push(&unit.member);
+        }
+    }
+    if case.number % 8 != 5 || members.is_empty() {
+        return Ok(());
+    }
+    let kinds = ["restart", "new-primary", "split"];
+    let mut all: Vec<String> =
+        kinds.iter().flat_map(|kind| members.iter().map(move |member| format!("{kind}:{member}"))).collect();
+    all.extend(asked.iter().filter(|consent| !all.contains(consent)).cloned().collect::<Vec<_>>());
+    let (again, findings) = build(case, &all, document.change.temporary_cables);
+    let away = |plan: &Compiled| plan.rehearsed.plan().cost.as_ref().map(|cost| cost.member_minutes);
+    let stands = || {
+        let mut document = document.clone();
+        document.change.accept.clone_from(&all);
+        rehearse::judge(&document).rehearsed.is_some()
+    };
+    match again {
+        Some(again) if away(&again) > away(plan) && stands() => {
+            let text = format!("{:?} minutes away, {:?} with fewer consents", away(&again), away(plan));
+            Err(Failure::new("more consents make it dearer", text))
+        }
+        Some(_) => Ok(()),
+        None => Err(Failure::new(
+            format!("refused with every consent: {}", errors(&findings).map(named).collect::<Vec<_>>().join(", ")),
+            told(&findings),
+        )),
     }
 }
 
