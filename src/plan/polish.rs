@@ -18,7 +18,7 @@ pub(super) fn polished(setting: &Setting, mut route: Route) -> Route {
         return route;
     }
     for at in (0..route.steps.len()).rev() {
-        let Some(save) = save_after(&route.steps, at) else { continue };
+        let Some(save) = save_after(setting, &route.steps, at) else { continue };
         let mut other = route.clone();
         if let Some(moved) = other.steps.get_mut(at..=save) {
             moved.rotate_left(1);
@@ -30,13 +30,23 @@ pub(super) fn polished(setting: &Setting, mut route: Route) -> Route {
     route
 }
 
-/// Where an id is given, and then another setting of that unit: the save right after those.
-fn save_after(steps: &[Operation], at: usize) -> Option<usize> {
+/// Where an id is given, and something else of that unit's is saved next: that save.
+fn save_after(setting: &Setting, steps: &[Operation], at: usize) -> Option<usize> {
     let Some(Operation::AssignId(unit, _)) = steps.get(at) else { return None };
     let between = |operation: &&Operation| matches!(operation, Operation::SetPriority(..) | Operation::AssignId(..));
-    let following = steps.get(at + 1..)?;
-    let settings: Vec<&Operation> = following.iter().take_while(between).collect();
-    let hidden = settings.iter().any(|operation| matches!(operation, Operation::SetPriority(of, _) if of == unit));
-    let save = at + 1 + settings.len();
+    let following = steps.get(at + 1..)?.iter().take_while(between).count();
+    let save = at + 1 + following;
+    let before = steps.get(..at)?.iter().rev().take_while(|operation| !matches!(operation, Operation::Save(_)));
+    let with_save = |operation: &Operation| match operation {
+        Operation::SetPriority(of, _) => of == unit,
+        Operation::BindPort(port, _)
+        | Operation::ReleasePort(port)
+        | Operation::EnablePort(port)
+        | Operation::DisablePort(port) => {
+            setting.unit_of(*port) == *unit
+        }
+        _ => false,
+    };
+    let hidden = before.chain(steps.get(at..save)?).any(with_save);
     (hidden && matches!(steps.get(save), Some(Operation::Save(_)))).then_some(save)
 }
