@@ -13,6 +13,7 @@ use crate::model::setting::{CableRow, Setting};
 use crate::model::table::UnitSet;
 
 use super::Route;
+use super::polish::polished;
 use super::sequence::{Effort, backwards, sequence};
 use super::spare::{Spare, spares};
 use super::work::{Work, work};
@@ -42,6 +43,7 @@ impl<'a> WaysBack<'a> {
         let work = work(&here);
         let work = Work { pauses: work.pauses.or(returning), ..work }.touched(&here);
         let route = backwards(&here, &work, None).or_else(|| self.longer(&here, &work))?;
+        let route = polished(&here, route);
         Some(route.stages.into_iter().flat_map(|(_, operations)| operations).chain(route.steps).collect())
     }
 

@@ -368,14 +368,14 @@ fn best_of(setting: &Setting, work: &Work, effort: Effort) -> Result<Route, NoRo
     let alone = live.len() == 1 && (live.within(setting.leaving) || live.within(work.restarts));
     let cut = alone || !cuts::cut_off(setting, work).is_empty();
     if !(setting.temporary_cables && cut) {
-        if apart(setting) {
+        if apart(setting, work) {
             return Err(NoRoute::Impossible { rules: vec![Rule::UplinksUp.as_str()] });
         }
         let plain = sequence::sequence(setting, work, None, effort);
         return plain.or_else(|failed| otherwise::otherwise(setting, work, effort).ok_or(failed));
     }
     // a spare cable is two more to plug and unplug: none where nobody is out without it
-    let plain = match surely_cut(setting, work) || apart(setting) {
+    let plain = match surely_cut(setting, work) || apart(setting, work) {
         true => Err(NoRoute::Impossible { rules: Vec::new() }),
         false => sequence::sequence(setting, work, None, effort),
     };

@@ -5,6 +5,7 @@
 
 use crate::model::operation::Operation;
 use crate::model::setting::Setting;
+use crate::model::table::UnitId;
 use crate::model::traits::StoredWhen;
 
 use super::consents::is_lawful;
@@ -33,20 +34,25 @@ pub(super) fn polished(setting: &Setting, mut route: Route) -> Route {
 /// Where an id is given, and something else of that unit's is saved next: that save.
 fn save_after(setting: &Setting, steps: &[Operation], at: usize) -> Option<usize> {
     let Some(Operation::AssignId(unit, _)) = steps.get(at) else { return None };
-    let between = |operation: &&Operation| matches!(operation, Operation::SetPriority(..) | Operation::AssignId(..));
-    let following = steps.get(at + 1..)?.iter().take_while(between).count();
-    let save = at + 1 + following;
+    let is_setting = |operation: &&Operation| set_on(setting, **operation).is_some();
+    let save = at + 1 + steps.get(at + 1..)?.iter().take_while(is_setting).count();
     let before = steps.get(..at)?.iter().rev().take_while(|operation| !matches!(operation, Operation::Save(_)));
-    let with_save = |operation: &Operation| match operation {
-        Operation::SetPriority(of, _) => of == unit,
+    let waits = |operation: &Operation| {
+        let id = matches!(operation, Operation::AssignId(..));
+        !id && set_on(setting, *operation) == Some(*unit)
+    };
+    let hidden = before.chain(steps.get(at..save)?).any(waits);
+    (hidden && matches!(steps.get(save), Some(Operation::Save(_)))).then_some(save)
+}
+
+/// The unit that a setting is typed for: an id, a priority, a port.
+fn set_on(setting: &Setting, operation: Operation) -> Option<UnitId> {
+    match operation {
+        Operation::AssignId(unit, _) | Operation::SetPriority(unit, _) => Some(unit),
         Operation::BindPort(port, _)
         | Operation::ReleasePort(port)
         | Operation::EnablePort(port)
-        | Operation::DisablePort(port) => {
-            setting.unit_of(*port) == *unit
-        }
-        _ => false,
-    };
-    let hidden = before.chain(steps.get(at..save)?).any(with_save);
-    (hidden && matches!(steps.get(save), Some(Operation::Save(_)))).then_some(save)
+        | Operation::DisablePort(port) => Some(setting.unit_of(port)),
+        _ => None,
+    }
 }

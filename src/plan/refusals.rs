@@ -2,7 +2,8 @@
 
 use crate::model::progress::Situation;
 use crate::model::setting::{CableRow, Setting};
-use crate::model::table::{CableId, UnitId, UnitSet};
+use crate::model::table::{CableId, PortId, UnitId, UnitSet};
+use crate::model::traits::BindingEffect;
 
 use super::leaders;
 use super::roles::needs_acting;
@@ -47,17 +48,31 @@ pub(super) fn surely_cut(setting: &Setting, work: &Work) -> bool {
         && parts::parts(setting, work).len() == 1
 }
 
-/// Whether no cable of either state leads from a unit that is live to another, though all that are live go: a pair that is
-/// to stay up has nobody to stay on.
-pub(super) fn apart(setting: &Setting) -> bool {
-    let live = Situation::start(setting).memory.live;
+/// Whether a pair that is to stay up has nobody to stay on: all of the stack go, or its only unit restarts, no cable of
+/// either state leads from it to anybody else, unless a restart comes first, and who stands apart has no leg of the pair.
+///
+/// One that stands apart is never the larger, so that it is the stack only once the others are off; and until then no
+/// leg is added outside the stack, nor may one carry there.
+pub(super) fn apart(setting: &Setting, work: &Work) -> bool {
+    let start = Situation::start(setting);
+    let stack = start.incumbent(setting);
+    let outside = start.memory.live.minus(stack);
+    let all_go = !stack.is_empty() && stack.within(setting.leaving);
+    let restarts = stack.len() == 1 && stack.within(work.restarts);
+    if !(all_go || restarts) || outside.len() > 1 {
+        return false;
+    }
+    let late = setting.traits.binding.takes_effect == BindingEffect::AfterRestart;
+    let at_once = |port: PortId| !late || start.state.ports[port].active();
     let joins = |cable: CableId| match setting.cables[cable] {
-        CableRow::Units(a, b) => {
-            let (a, b) = (setting.unit_of(a), setting.unit_of(b));
-            live.contains(a) != live.contains(b)
-        }
+        CableRow::Units(a, b) => [(a, b), (b, a)].into_iter().any(|(near, far)| {
+            let other = UnitSet::one(setting.unit_of(far));
+            stack.contains(setting.unit_of(near)) && at_once(near) && !other.meets(stack.or(setting.dead))
+        }),
         CableRow::Far(..) => false,
     };
-    let goes = !live.is_empty() && live.within(setting.leaving) && !setting.kept_pairs.is_empty();
-    goes && !setting.target.plugged.iter().chain(setting.baseline.plugged.iter()).any(joins)
+    let has_leg = |leg| setting.legs[leg].ports.iter().any(|port| outside.contains(setting.unit_of(*port)));
+    let stays_on = |pair| setting.uplinks[pair].legs.and(start.state.running.legs).iter().any(has_leg);
+    !setting.kept_pairs.iter().all(stays_on)
+        && !setting.target.plugged.iter().chain(setting.baseline.plugged.iter()).any(joins)
 }
