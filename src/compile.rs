@@ -1,6 +1,7 @@
 //! The whole line for one stack: intent -> problem -> route -> plan -> rehearsal -> bundle.
 
 pub mod budgets;
+pub mod shapes;
 
 use std::collections::BTreeMap;
 
@@ -17,7 +18,9 @@ use crate::platform::Platform;
 use crate::rehearse::{Rehearsed, Verdict, judge};
 use crate::render::{Bundle, Dossier, Engines, Part, RenderError, digest, render_with};
 use crate::source::{FileId, Sources, Span};
-use crate::watch::{Origin, plan};
+use crate::watch::{Drawn, Origin, Plugs, document, drawn, plugs};
+
+use shapes::Shapes;
 
 /// Name and version, as every output says them.
 pub const COMPILER: &str = concat!("ringwright ", env!("CARGO_PKG_VERSION"));
@@ -108,7 +111,7 @@ pub fn compile_with(
     findings: &mut Findings,
 ) -> Result<Compiled, Reported> {
     let problem = lower(intent, baseline, platform, findings)?;
-    compile_problem(&Material { engines, sources, intent, baseline, platform }, problem, findings)
+    compile_problem(&Material { engines, sources, intent, baseline, platform, shapes: None }, problem, findings)
 }
 
 /// What a stack is compiled with.
@@ -124,6 +127,8 @@ pub struct Material<'a> {
     pub baseline: Option<&'a Intent>,
     /// The platform.
     pub platform: &'a Platform,
+    /// What was found for other stacks, where it may serve this one.
+    pub shapes: Option<&'a Shapes>,
 }
 
 /// The same, where the intent was lowered before.
@@ -135,9 +140,9 @@ pub fn compile_problem(
     problem: Problem,
     findings: &mut Findings,
 ) -> Result<Compiled, Reported> {
-    let Material { engines, sources, intent, baseline, platform } = *material;
+    let Material { engines, sources, intent, baseline, platform, shapes } = *material;
     let digests = digests(sources, intent, baseline, platform);
-    let rehearsed = prove(&problem, intent, &digests, findings)?;
+    let rehearsed = prove_with(shapes, &problem, intent, &digests, findings)?;
     let dossier = Dossier {
         rehearsed: &rehearsed,
         delta: &problem.delta,
@@ -161,15 +166,27 @@ pub fn prove(
     digests: &BTreeMap<String, String>,
     findings: &mut Findings,
 ) -> Result<Rehearsed, Reported> {
+    prove_with(None, problem, intent, digests, findings)
+}
+
+fn prove_with(
+    shapes: Option<&Shapes>,
+    problem: &Problem,
+    intent: &Intent,
+    digests: &BTreeMap<String, String>,
+    findings: &mut Findings,
+) -> Result<Rehearsed, Reported> {
     let (place, mark) = (intent.stack.span, findings.mark());
     let setting = setting(&problem.documents()).map_err(|faults| {
         let first = faults.first().map_or_else(String::new, |fault| format!("{} at {}", fault.text, fault.pointer));
         findings.error(Diagnostic::error(&TOO_LARGE, place, format!("this change cannot be held in a plan: {first}")))
     })?;
     budgets::of_the_stack(intent, &problem.site, &setting, findings);
-    let route = route(&setting).map_err(|none| no_route(&none, &setting, intent, findings))?;
-    let setting = setting_of(&setting, &route);
-    idle_consents(&setting, intent, &needs(&setting, &route), findings);
+    let plugs = plugs(&setting, problem);
+    let shared = shapes.and_then(|shapes| shapes.found(&setting, &plugs, find));
+    let found = shared.unwrap_or_else(|| find(&setting, &plugs));
+    let (needs, drawn) = found.map_err(|none| no_route(&none, &setting, intent, findings))?;
+    idle_consents(&setting, intent, &needs, findings);
     let input = |name: &str| digests.get(name).cloned();
     let inputs = Inputs {
         intent: input("intent").unwrap_or_default(),
@@ -177,11 +194,18 @@ pub fn prove(
         dialect: input("dialect").unwrap_or_default(),
     };
     let origin = Origin { compiler: COMPILER.to_owned(), inputs };
-    let back = WaysBack::of(&setting);
-    let document = plan(&setting, problem, &route, origin, &|situation| back.from(situation));
-    let rehearsed = proved(judge(&document), place, findings)?;
+    let rehearsed = proved(judge(&document(problem, origin, drawn)), place, findings)?;
     budgets::of_the_change(intent, &rehearsed, findings);
     findings.failed_since(mark).map(|()| rehearsed)
+}
+
+/// What a setting takes, and its route with looks and ways back.
+fn find(setting: &Setting, plugs: &Plugs) -> Result<(Vec<Need>, Drawn), NoRoute> {
+    let route = route(setting)?;
+    let setting = setting_of(setting, &route);
+    let needs = needs(&setting, &route);
+    let back = WaysBack::of(&setting);
+    Ok((needs, drawn(&setting, plugs, &route, &|situation| back.from(situation))))
 }
 
 /// What the judge says of our own plan: an objection is a fault in the program, never the intent's.

@@ -17,6 +17,8 @@
     reason = "a test that cannot go on has failed"
 )]
 
+#[path = "flow/alike.rs"]
+mod alike;
 #[path = "flow/base.rs"]
 mod base;
 #[path = "flow/care.rs"]
@@ -55,7 +57,7 @@ use ringwright::compile::Compiled;
 use ringwright::model::traits::Traits;
 
 use edits::{EDITS, Edit};
-use intents::{Case, Kind, case};
+use intents::{Case, KINDS, Kind, case};
 use outcome::{Outcome, outcome};
 use tally::Tally;
 
@@ -134,6 +136,7 @@ fn compile_one(case: &Case, neutral: &Traits, folder: &Path, tally: &mut Tally) 
     tally.took(case, start.elapsed());
     match outcome {
         Ok(Outcome::Planned(plan, consents)) => {
+            tally.meets(&case.traits);
             if !care::returns(plan.rehearsed.plan()) {
                 tally.no_way_back(case, neutral);
             }
@@ -271,6 +274,36 @@ fn random_changes_are_planned_and_every_judge_accepts() {
     let kept = AT_THE_BOUND.iter().filter(|number| beyond(number)).count() as u64;
     let most = (count * LIMITS).div_ceil(1000) + kept;
     assert!(tally.limits() as u64 <= most, "the search ended at its bound too often");
+    let seldom = tally.seldom(habits::VALUES, met(count));
+    assert!(seldom.is_empty(), "too few planned changes met {seldom:?}");
+}
+
+/// In how many planned changes of so many cases each value of a trait must be met: in 100 of 20,000.
+const fn met(count: u64) -> usize {
+    count as usize / 200
+}
+
+/// What was found for a stack serves its twin of other names: every third case of two rounds, and of some with wider
+/// habits, after a twin whose names stand in the same order, or in the opposite one.
+#[test]
+fn a_stack_is_served_by_its_twin_and_the_same_comes_out() {
+    let neutral = yard::neutral();
+    let numbers = (0..KINDS.len() as u64 * 2).chain(intents::WIDE..intents::WIDE + 30).step_by(3);
+    let (mut planned, mut served) = (0, 0);
+    for number in numbers {
+        let case = case(number, &neutral);
+        let accept = match outcome(&case) {
+            Ok(Outcome::Planned(_, accept)) => accept,
+            _ => Vec::new(),
+        };
+        let turned = number % 2 == 1;
+        let shared = alike::shared(&case, turned, &accept).unwrap_or_else(|fault| panic!("case {number}: {fault}"));
+        planned += usize::from(shared.planned);
+        served += usize::from(shared.planned && shared.shapes == 1);
+        assert!(!turned || shared.shapes > 0 || !shared.planned, "case {number}: nothing is shared");
+    }
+    tell(&format!("\n{planned} planned after a twin, {served} of them served by it\n"));
+    assert!(planned > 30 && served > planned / 3, "{served} of {planned} were served by their twin");
 }
 
 /// The same on platforms of wider habits. `RINGWRIGHT_WIDE` sets how many cases there are.
@@ -290,10 +323,30 @@ fn changes_on_platforms_of_wider_habits() {
     assert!(tally.limits() as u64 <= most(WIDE_LIMITS), "the search ended at its bound too often");
     assert!(tally.careless_plans() as u64 <= most(WIDE_CARELESS), "too many plans are careless");
     assert!(tally.careless_ways() as u64 <= most(WIDE_CARELESS_BACK), "too many ways back are careless");
-    let seen: BTreeSet<String> =
-        numbers.iter().flat_map(|number| habits::values(&case(*number, &neutral).traits)).collect();
-    let missing: Vec<&str> = habits::WIDE_VALUES.iter().copied().filter(|value| !seen.contains(*value)).collect();
-    assert!(count < 200 || missing.is_empty(), "no case has {missing:?}");
+    let seldom = tally.seldom(habits::WIDE_VALUES, met(count));
+    assert!(seldom.is_empty(), "too few planned changes met {seldom:?}");
+}
+
+/// Any two values of two traits meet on some platform among the 20,000 cases of the long form.
+#[test]
+fn the_cases_of_wider_habits_hold_every_pair_of_values() {
+    let neutral = yard::neutral();
+    let values: Vec<&str> = habits::VALUES.iter().chain(habits::WIDE_VALUES).copied().collect();
+    let mut met: BTreeSet<(&str, &str)> = BTreeSet::new();
+    for number in intents::WIDE..intents::WIDE + 20_000 {
+        let own = habits::values(&case(number, &neutral).traits);
+        let own: Vec<&str> = values.iter().copied().filter(|value| own.iter().any(|one| one == value)).collect();
+        met.extend(
+            own.iter().enumerate().flat_map(|(at, one)| own.iter().skip(at + 1).map(move |other| (*one, *other))),
+        );
+    }
+    let missing: Vec<(&str, &str)> = values
+        .iter()
+        .enumerate()
+        .flat_map(|(at, one)| values.iter().skip(at + 1).map(move |other| (*one, *other)))
+        .filter(|(one, other)| habits::can_meet(one, other) && !met.contains(&(*one, *other)))
+        .collect();
+    assert!(missing.is_empty(), "no case has {missing:?}");
 }
 
 /// The generator must reach what it is for: every kind and edit, every value of every trait.

@@ -7,7 +7,7 @@ use clap::Args;
 
 use super::fleet::git::{Baseline, Revision};
 use super::fleet::twice;
-use super::fleet::{Done, Fleet, Intents, Sum, Worker, done};
+use super::fleet::{Done, Fleet, Intents, Sum, Tools, Worker, done};
 use super::glance::Glance;
 use super::open::{Opened, is_standard_input};
 use super::{Exit, Request, terminal, window};
@@ -160,9 +160,10 @@ impl Compile {
 
     fn compiled(&self, worker: &mut Worker, request: &Request<'_>, alone: bool) -> Option<Made> {
         let Opened { intent, baseline, platform, problem, .. } = worker.reader.open(request).ok()?;
-        let (reader, engines) = worker.with(&platform);
+        let Tools { reader, engines, shapes } = worker.with(&platform);
         let (sources, findings) = (&reader.sources, &mut reader.findings);
-        let material = Material { engines, sources, intent: &intent, baseline: baseline.as_ref(), platform: &platform };
+        let (shapes, stands) = (shapes.filter(|_| !alone), baseline.as_ref());
+        let material = Material { engines, sources, intent: &intent, baseline: stands, platform: &platform, shapes };
         let compiled = compile_problem(&material, problem, findings).ok()?;
         window::look(&intent, compiled.rehearsed.plan(), findings);
         let made = self.brought_out(&compiled, alone, findings);

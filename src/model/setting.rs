@@ -66,7 +66,7 @@ pub struct Setting {
 }
 
 /// What a box is.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Hash)]
 pub struct UnitRow {
     /// The member's name, or `name@serial`.
     pub key: String,
@@ -91,7 +91,7 @@ pub struct UnitRow {
 }
 
 /// What a port is.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Hash)]
 pub struct PortRow {
     /// Its box.
     pub unit: UnitId,
@@ -110,7 +110,7 @@ pub struct PortRow {
 }
 
 /// By what a newcomer is admitted.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Ticket {
     /// A member id.
     Id(MemberId),
@@ -119,7 +119,7 @@ pub enum Ticket {
 }
 
 /// The two ends of a cable.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum CableRow {
     /// Between two units; the lower port first.
     Units(PortId, PortId),
@@ -139,7 +139,7 @@ impl CableRow {
 }
 
 /// An uplink pair.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Hash)]
 pub struct UplinkRow {
     /// Its name.
     pub name: String,
@@ -148,7 +148,7 @@ pub struct UplinkRow {
 }
 
 /// A leg of an uplink pair.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Hash)]
 pub struct LegRow {
     /// The pair.
     pub uplink: UplinkId,

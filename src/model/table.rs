@@ -89,7 +89,7 @@ impl Id for LegId {
 }
 
 /// Rows of any number, read by their id.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Hash)]
 pub struct Table<I, T> {
     rows: Vec<T>,
     id: PhantomData<I>,

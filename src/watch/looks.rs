@@ -9,8 +9,10 @@ use crate::model::naming::named_keys;
 use crate::model::places::proves_place;
 use crate::model::progress::Situation;
 use crate::model::setting::{CableRow, Setting, Ticket};
-use crate::model::table::{CableId, UnitId};
+use crate::model::table::{CableId, PortId, UnitId};
 use crate::model::traits::{Admission, BindingEffect, Mode, StackMode};
+
+use super::Plugs;
 
 /// Whether a look must stand wherever it does: by the code of its reason.
 #[must_use]
@@ -239,23 +241,32 @@ pub fn neighbour(setting: &Setting, situation: &Situation, cable: CableId, wante
     Some((fact, spot(near)))
 }
 
-/// The plug of a cable whose serial the intent gives, read by hands at one end.
+/// The plug of a cable whose serial the intent gives, read by hands at each end.
 #[must_use]
-pub fn plug(setting: &Setting, problem: &Problem, cable: CableId) -> Option<Vec<Fact>> {
-    let ends = setting.cable_names(cable);
-    let member = |end: &str| {
-        end.split_once('@').map_or_else(
-            || end.to_owned(),
-            |(name, rest)| format!("{name}:{}", rest.rsplit_once(':').map_or("", |(_, port)| port)),
-        )
-    };
-    let named = [member(&ends[0]), member(&ends[1])];
-    let known = problem
-        .site
-        .cables
-        .iter()
-        .find(|record| record.ends == named || (record.ends[0] == named[1] && record.ends[1] == named[0]))?;
-    let serial = known.serial.clone()?;
+pub fn plug(setting: &Setting, plugs: &Plugs, cable: CableId) -> Option<Vec<Fact>> {
+    let serial = plugs.get(&cable)?;
     let unit_ends = setting.cables[cable].unit_ends();
     Some(unit_ends.map(|port| Fact::Plug { end: setting.end_name(port), serial: Some(serial.clone()) }).collect())
+}
+
+/// The serials that the intent gives for cables, which it names by their members' ports.
+#[must_use]
+pub fn plugs(setting: &Setting, problem: &Problem) -> Plugs {
+    let records = &problem.site.cables;
+    if records.iter().all(|record| record.serial.is_none()) {
+        return Plugs::new();
+    }
+    let end = |port: PortId| {
+        let row = &setting.ports[port];
+        format!("{}:{}", setting.units[row.unit].member, row.name)
+    };
+    let serial = |cable: CableId| {
+        let ends = match setting.cables[cable] {
+            CableRow::Units(a, b) => [end(a), end(b)],
+            CableRow::Far(uplink, port) => [format!("far:{}", setting.uplinks[uplink].name), end(port)],
+        };
+        let turned = [ends[1].clone(), ends[0].clone()];
+        records.iter().find(|record| record.ends == ends || record.ends == turned)?.serial.clone()
+    };
+    setting.cables.ids().filter_map(|cable| Some((cable, serial(cable)?))).collect()
 }

@@ -24,9 +24,14 @@ mod words;
 #[cfg(test)]
 mod tests;
 
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
 use crate::lower::Problem;
-use crate::model::document::{PLAN_FORMAT, PlanDocument, Warning};
+use crate::model::document::{Move, PLAN_FORMAT, PlanDocument, StepEntry, Warning, WayBack};
 use crate::model::setting::Setting;
+use crate::model::table::CableId;
 use crate::plan::Route;
 
 pub use back::Finder;
@@ -40,10 +45,35 @@ pub struct Origin {
     pub inputs: crate::model::document::Inputs,
 }
 
+/// What a plan tells of a route: everything of its document that is found and not given.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Drawn {
+    moves: Vec<Move>,
+    steps: Vec<StepEntry>,
+    ways_back: Vec<WayBack>,
+    warnings: Vec<Warning>,
+}
+
+/// The serials on the plugs of cables, where the intent gives them.
+pub type Plugs = BTreeMap<CableId, String>;
+
 /// Makes the plan's document from a route. `find`: finds operations that lead back to the baseline.
 #[must_use]
 pub fn plan(setting: &Setting, problem: &Problem, route: &Route, origin: Origin, find: Finder<'_>) -> PlanDocument {
-    let script = script::script(setting, problem, route);
+    document(problem, origin, drawn(setting, &looks::plugs(setting, problem), route, find))
+}
+
+/// The serials on the plugs of a problem's cables.
+#[must_use]
+pub fn plugs(setting: &Setting, problem: &Problem) -> Plugs {
+    looks::plugs(setting, problem)
+}
+
+/// Writes a route down, with looks and waits, and the ways back from it. `find`: finds operations that lead back to the
+/// baseline.
+#[must_use]
+pub fn drawn(setting: &Setting, plugs: &Plugs, route: &Route, find: Finder<'_>) -> Drawn {
+    let script = script::script(setting, plugs, route);
     let lines = placing::place(setting, script.lines);
     let mut warnings = script.warnings;
     if !route.proved_least {
@@ -59,6 +89,12 @@ pub fn plan(setting: &Setting, problem: &Problem, route: &Route, origin: Origin,
         warnings.push(Warning { code: "no-way-back".to_owned(), text });
     }
     let (moves, steps) = moves::moves(lines);
+    Drawn { moves, steps, ways_back, warnings }
+}
+
+/// The plan's document: what was given, and what was found.
+#[must_use]
+pub fn document(problem: &Problem, origin: Origin, drawn: Drawn) -> PlanDocument {
     PlanDocument {
         format: PLAN_FORMAT,
         stack: problem.stack.clone(),
@@ -69,13 +105,13 @@ pub fn plan(setting: &Setting, problem: &Problem, route: &Route, origin: Origin,
         units: problem.units.clone(),
         baseline: problem.baseline.clone(),
         target: problem.target.clone(),
-        moves: Some(moves),
-        steps,
-        ways_back: Some(ways_back),
+        moves: Some(drawn.moves),
+        steps: drawn.steps,
+        ways_back: Some(drawn.ways_back),
         cost: None,
         slips: None,
         ways_back_slips: None,
-        warnings,
+        warnings: drawn.warnings,
         trust: problem.trust.clone(),
         faults: None,
     }

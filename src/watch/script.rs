@@ -1,6 +1,5 @@
 //! The steps in order: operations with the looks and waits between them.
 
-use crate::lower::Problem;
 use crate::model::document::{Action, Phase, Reason, Until, Warning};
 use crate::model::facts::Spot;
 use crate::model::operation::{Operation, by_hands, unit_of};
@@ -16,7 +15,7 @@ use super::named::named;
 use super::slip::Slips;
 use super::titles::{Run, newcomer, runs};
 use super::trace::{Traced, trace};
-use super::{looks, outcome, reasons};
+use super::{Plugs, looks, outcome, reasons};
 
 /// One line of the script: a step without number, place or minutes.
 #[derive(Clone, Debug)]
@@ -44,12 +43,12 @@ pub struct Script {
 
 /// Writes the script of a route.
 #[must_use]
-pub fn script(setting: &Setting, problem: &Problem, route: &Route) -> Script {
+pub fn script(setting: &Setting, plugs: &Plugs, route: &Route) -> Script {
     let trace = trace(setting, route);
     let first = trace.iter().position(|step| step.stages.is_none()).unwrap_or(trace.len());
     let mut writer = Writer {
         setting,
-        problem,
+        plugs,
         slips: Slips::new(setting, &trace),
         runs: runs(setting, trace.get(first..).unwrap_or_default()),
         trace: &trace,
@@ -78,7 +77,7 @@ pub fn script(setting: &Setting, problem: &Problem, route: &Route) -> Script {
 /// A script under way.
 pub(super) struct Writer<'a> {
     pub(super) setting: &'a Setting,
-    problem: &'a Problem,
+    plugs: &'a Plugs,
     trace: &'a [Traced],
     slips: Slips<'a>,
     /// The moves of the change.
@@ -229,7 +228,7 @@ impl Writer<'_> {
         let phase = self.phase(operation);
         let Some(done) = self.do_it(operation, phase) else { return };
         if let Operation::Connect(cable) = operation
-            && let Some(facts) = looks::plug(self.setting, self.problem, cable)
+            && let Some(facts) = looks::plug(self.setting, self.plugs, cable)
         {
             let why =
                 Reason { code: "right-cable".to_owned(), text: "both ends of this cable carry its serial".to_owned() };

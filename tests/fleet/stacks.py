@@ -1,4 +1,7 @@
-"""Intents of many stacks of a mill company, half of them changes of stacks that stand: stacks.py COUNT SEED FOLDER"""
+"""Intents of many stacks of a mill company, half of them changes of stacks that stand: stacks.py COUNT SEED FOLDER
+
+Every stack has names and serial numbers of its own.
+"""
 
 import pathlib
 import random
@@ -9,9 +12,10 @@ def intent(stack, members, ring, legs, origin):
     lines = ["format: 1", f"stack: {stack}", "dialect: neutral", f"topology: {'ring' if ring else 'chain'}", "members:"]
     for number in range(1, members + 1):
         role = ", role: primary" if number == 1 else ", role: standby" if number == 2 else ""
-        lines.append(f"  - {{name: sluice-{number}, id: {number}{role}, model: agg-48, serial: TM-{number:04}}}")
+        lines.append(f"  - {{name: {stack}-{number}, id: {number}{role}, model: agg-48, serial: TM{stack[5:]}-{number}}}")
     lines += ["uplink_pairs:", "  - name: shore", "    legs:"]
-    lines += [f'      - {{member: sluice-{leg}, port: "47", far: {{device: shore-{leg}, port: "12"}}}}' for leg in legs]
+    far = f"shore-{stack[5:]}"
+    lines += [f'      - {{member: {stack}-{leg}, port: "47", far: {{device: {far}-{leg}, port: "12"}}}}' for leg in legs]
     lines.append("split_guard: shore")
     if origin:
         lines.append(f"change: {{from: {origin}}}")

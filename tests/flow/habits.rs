@@ -266,3 +266,13 @@ pub fn values(traits: &Traits) -> Vec<String> {
     }
     found
 }
+
+/// Whether a platform may have both: they are not of one trait, nor of one list.
+pub fn can_meet(one: &str, other: &str) -> bool {
+    let place = |value: &str| value.split('=').next().unwrap_or_default().to_owned();
+    let list = |value: &str| {
+        let name = value.split(['.', '=']).next().unwrap_or_default();
+        ["election", "neighbours", "topologies"].contains(&name).then(|| name.to_owned())
+    };
+    place(one) != place(other) && (list(one).is_none() || list(one) != list(other))
+}

@@ -2,10 +2,13 @@
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
-use ringwright::compile::{Compiled, compile};
+use ringwright::compile::shapes::Shapes;
+use ringwright::compile::{Compiled, Material, compile_problem};
 use ringwright::diag::{Diagnostic, Findings, Severity};
+use ringwright::lower::lower;
 use ringwright::model::Minutes;
 use ringwright::model::document::Status;
+use ringwright::render::Engines;
 use ringwright::source::Sources;
 use ringwright::{intent, platform, rehearse};
 
@@ -152,10 +155,20 @@ fn accepted(plan: Box<Compiled>, consents: Vec<String>, findings: &Findings) -> 
 }
 
 fn build(case: &Case, accept: &[String], cable: bool) -> (Option<Box<Compiled>>, Findings) {
+    built(case, case.intent(accept, cable), case.baseline.clone(), None)
+}
+
+/// Compiles a text on a case's platform, with what was found for other stacks.
+pub fn built(
+    case: &Case,
+    text: String,
+    baseline: Option<String>,
+    shapes: Option<&Shapes>,
+) -> (Option<Box<Compiled>>, Findings) {
     let mut sources = Sources::default();
     let mut findings = Findings::default();
-    let place = sources.add("intent.yaml", case.intent(accept, cable));
-    let baseline = case.baseline.as_ref().map(|text| sources.add("as-built.yaml", text.clone()));
+    let place = sources.add("intent.yaml", text);
+    let baseline = baseline.map(|text| sources.add("as-built.yaml", text));
     let built = (|| {
         let intent = intent::read(&sources, place, &mut findings).ok()?;
         let old = baseline.map(|file| intent::read(&sources, file, &mut findings)).transpose().ok()?;
@@ -165,7 +178,11 @@ fn build(case: &Case, accept: &[String], cable: bool) -> (Option<Box<Compiled>>,
             Some(platform::Platform { traits: case.traits.clone(), ..neutral })
         };
         let platform = case.platform.clone().or_else(&mut builtin)?;
-        compile(&sources, &intent, old.as_ref(), &platform, &mut findings).ok().map(Box::new)
+        let problem = lower(&intent, old.as_ref(), &platform, &mut findings).ok()?;
+        let engines = Engines::new(&platform);
+        let (sources, engines, platform) = (&sources, &engines, &platform);
+        let material = Material { engines, sources, intent: &intent, baseline: old.as_ref(), platform, shapes };
+        compile_problem(&material, problem, &mut findings).ok().map(Box::new)
     })();
     (built, findings)
 }

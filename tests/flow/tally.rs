@@ -41,6 +41,8 @@ pub struct Tally {
     careless: BTreeMap<String, Vec<Look>>,
     careless_back: BTreeMap<String, Vec<Look>>,
     slowest: Vec<(Duration, u64)>,
+    /// In how many planned changes a platform has each value of a trait.
+    met: BTreeMap<String, usize>,
     /// How many plans networkx has looked at, and how many bundles were read back.
     pub graphs: usize,
     pub bundles: usize,
@@ -117,6 +119,17 @@ impl Tally {
         self.careless.entry(failure.symptom.clone()).or_default().push(look);
     }
 
+    /// A change that is planned, on a platform with these traits.
+    pub fn meets(&mut self, traits: &Traits) {
+        habits::values(traits).into_iter().for_each(|value| *self.met.entry(value).or_default() += 1);
+    }
+
+    /// The values that fewer planned changes met than they should, each with how many did.
+    pub fn seldom(&self, values: &[&'static str], least: usize) -> BTreeMap<&'static str, usize> {
+        let met = |value: &str| self.met.get(value).copied().unwrap_or_default();
+        values.iter().map(|value| (*value, met(value))).filter(|(_, count)| *count < least).collect()
+    }
+
     /// The same of its ways back.
     pub fn careless_back(&mut self, case: &Case, neutral: &Traits, failure: &Failure) {
         let look = Look::new(case, neutral, &failure.text);
@@ -165,6 +178,7 @@ impl Tally {
         for (from, into) in rows {
             from.into_iter().for_each(|(symptom, looks)| into.entry(symptom).or_default().extend(looks));
         }
+        other.met.into_iter().for_each(|(value, count)| *self.met.entry(value).or_default() += count);
         self.slowest.extend(other.slowest);
         self.slowest.sort_unstable_by(|one, other| other.cmp(one));
         self.slowest.truncate(5);

@@ -9,6 +9,7 @@ use std::sync::{Arc, mpsc};
 use std::time::{Duration, Instant};
 
 use super::super::{Reader, terminal};
+use crate::compile::shapes::Shapes;
 use crate::platform::Platform;
 use crate::render::Engines;
 
@@ -21,25 +22,36 @@ pub(in super::super) struct Worker {
     pub(in super::super) reader: Reader,
     /// By the dialect's own address, which the shared hold keeps from being another's.
     engines: BTreeMap<usize, (Arc<Platform>, Engines)>,
-    shares: bool,
+    /// What serves the whole crew.
+    shapes: Option<Arc<Shapes>>,
+}
+
+/// What one intent is worked on with.
+pub(in super::super) struct Tools<'a> {
+    /// Reads.
+    pub(in super::super) reader: &'a mut Reader,
+    /// The templates of its dialect.
+    pub(in super::super) engines: &'a Engines,
+    /// What was found for other stacks.
+    pub(in super::super) shapes: Option<&'a Shapes>,
 }
 
 impl Worker {
-    fn new(roots: &[PathBuf], shares: bool) -> Self {
-        Self { reader: Reader::new(roots.to_vec()), engines: BTreeMap::new(), shares }
+    fn new(roots: &[PathBuf], shapes: Option<Arc<Shapes>>) -> Self {
+        Self { reader: Reader::new(roots.to_vec()), engines: BTreeMap::new(), shapes }
     }
 
-    /// The reader and the templates of a dialect, parsed once for all intents that use it.
-    pub(in super::super) fn with(&mut self, platform: &Arc<Platform>) -> (&mut Reader, &Engines) {
+    /// The reader, and the templates of a dialect, parsed once for all intents that use it.
+    pub(in super::super) fn with(&mut self, platform: &Arc<Platform>) -> Tools<'_> {
         let made = || (Arc::clone(platform), Engines::new(platform));
         let (_, engines) = self.engines.entry(Arc::as_ptr(platform).addr()).or_insert_with(made);
         engines.begin();
-        (&mut self.reader, engines)
+        Tools { reader: &mut self.reader, engines, shapes: self.shapes.as_deref() }
     }
 
     /// Makes room for the next intent.
     fn turn_page(&mut self) {
-        if self.shares {
+        if self.shapes.is_some() {
             self.reader.turn_page();
         } else {
             self.engines.clear();
@@ -72,9 +84,10 @@ impl Crew<'_> {
         mut tell: impl FnMut(&Path, T),
     ) -> usize {
         let mut bar = Bar::new(intents.len(), self.progress);
+        let shapes = self.shares.then(Arc::<Shapes>::default);
         if self.threads.min(intents.len()) <= 1 {
             // the process ends soon: nothing of the worker is taken apart piece by piece
-            let mut worker = ManuallyDrop::new(Worker::new(self.roots, self.shares));
+            let mut worker = ManuallyDrop::new(Worker::new(self.roots, shapes.clone()));
             for (at, intent) in intents.iter().enumerate() {
                 if self.ended.load(Ordering::SeqCst) {
                     return at;
@@ -92,9 +105,9 @@ impl Crew<'_> {
         let mut turn = 0;
         std::thread::scope(|scope| {
             for _ in 0..self.threads.min(intents.len()) {
-                let (send, next, work) = (send.clone(), &next, &work);
+                let (send, next, work, shapes) = (send.clone(), &next, &work, shapes.clone());
                 scope.spawn(move || {
-                    let mut worker = ManuallyDrop::new(Worker::new(self.roots, self.shares));
+                    let mut worker = ManuallyDrop::new(Worker::new(self.roots, shapes));
                     while !self.ended.load(Ordering::SeqCst) {
                         let at = next.fetch_add(1, Ordering::SeqCst);
                         let Some(intent) = intents.get(at) else { break };

@@ -14,7 +14,7 @@ use std::sync::atomic::AtomicBool;
 use clap::Args;
 use signal_hook::consts::{SIGINT, SIGTERM};
 
-pub(super) use crew::Worker;
+pub(super) use crew::{Tools, Worker};
 pub(super) use find::plain;
 
 use super::open::is_standard_input;
@@ -49,7 +49,7 @@ pub(super) struct Fleet {
     /// Threads; as many as there are processors, if not given.
     #[arg(long, value_name = "N")]
     threads: Option<NonZeroUsize>,
-    /// Open and parse everything anew for each intent (slower; to measure what sharing brings).
+    /// Open, parse and search everything anew for each intent (slower; to measure what sharing brings).
     #[arg(long, hide = true)]
     share_nothing: bool,
     /// Say nothing but findings.
