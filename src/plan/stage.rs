@@ -65,9 +65,15 @@ pub fn stages(setting: &Setting, unit: UnitId) -> Vec<Stage> {
     // all bound and saved, and none acting: the link is then made by the newcomer itself, once it is plugged
     let waits = setting.traits.binding.takes_effect != BindingEffect::AtOnce && setting.founder() != Some(unit);
     wishes.extend(choices.last().filter(|sides| waits && !sides.is_empty()).map(|sides| (sides.clone(), false)));
+    // nobody binds a fixed port, but it may have to be put into use
+    let fixed = setting.traits.binding.takes_effect == BindingEffect::Fixed;
+    let ends_bound = |port: &PortId| target.ports[*port].side() != Side::None;
     let mut found = Vec::new();
     for (sides, active) in wishes {
-        let ports = ports_of(&sides);
+        let ports: Vec<PortId> = match fixed {
+            true => setting.units[unit].ports.iter().copied().filter(ends_bound).collect(),
+            false => ports_of(&sides),
+        };
         for weight in &weights {
             let wish = Wish { unit, sides: &sides, ports: &ports, priority: *weight, active };
             found.extend(stage(setting, &wish).map(|stage| Stage { light: *weight != own, ..stage }));
@@ -190,7 +196,8 @@ fn ready(setting: &Setting, state: &State, wish: &Wish<'_>) -> bool {
         let value = state.ports[*port];
         // nobody binds a fixed port, and whether it acts is the mode's to say
         if fixed {
-            return value.enabled() == setting.target.ports[*port].enabled() && value.is_stored();
+            let as_it_shall = value.enabled() == setting.target.ports[*port].enabled();
+            return (as_it_shall || !ports.contains(port)) && value.is_stored();
         }
         let wanted =
             if ports.contains(port) { is_set(setting, value, *port, active) } else { value.side() == Side::None };
