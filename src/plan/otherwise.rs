@@ -4,9 +4,11 @@
 //! in instead. Where another unit may lead, the stack can be held together from its side: whoever led, or is beyond
 //! what is open, is off until it is whole again.
 
+use crate::model::names::MemberId;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::table::UnitSet;
+use crate::model::traits::Admission;
 
 use super::Route;
 use super::bound::item;
@@ -18,7 +20,8 @@ use super::work::Work;
 /// The cheapest that is found; only with units off, where the effort is little.
 pub(super) fn otherwise(setting: &Setting, work: &Work, effort: Effort) -> Option<Route> {
     let own = cut_off(setting, work).and(setting.may_split);
-    let paused = with_pauses(setting, work, own, effort);
+    let exchanged = exchanged(setting, work).and(setting.may_split).and(setting.may_restart);
+    let paused = with_pauses(setting, work, own, effort).or_else(|| with_pauses(setting, work, exchanged, effort));
     if paused.is_some() || effort == Effort::Little {
         return paused;
     }
@@ -26,6 +29,19 @@ pub(super) fn otherwise(setting: &Setting, work: &Work, effort: Effort) -> Optio
     let found = piecewise(setting, work).into_iter().chain(wide);
     let found = found.min_by_key(|route| route.cost.first(item::HALF_PROTECTED));
     found.or_else(|| led_by_others(setting, work, own))
+}
+
+/// Those who take each other's ids where no third id can be lent: none is free, or the stack lets nobody in with it.
+/// With one of them off the other takes its new id, and the first boots in with its own.
+fn exchanged(setting: &Setting, work: &Work) -> UnitSet {
+    let before = &setting.baseline.units;
+    let taken = |id: MemberId| setting.units.ids().any(|unit| before[unit].saved_id == id);
+    let (low, high) = setting.traits.member_id.range;
+    if setting.traits.admission != Admission::Id && !(low.0..=high.0).all(|id| taken(MemberId(id))) {
+        return UnitSet::EMPTY;
+    }
+    let given_up = |id: MemberId| work.ids.iter().any(|(unit, _)| before[*unit].saved_id == id);
+    work.ids.iter().filter(|(_, id)| given_up(*id)).map(|(unit, _)| *unit).collect()
 }
 
 /// A route on which some units that may be off are switched off meanwhile.
