@@ -9,12 +9,11 @@ use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::hash::{Hash, Hasher};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
-use sha2::{Digest, Sha256};
-
 use crate::model::natural_order;
 use crate::model::setting::{Setting, Ticket};
 use crate::plan::NoRoute;
 use crate::plan::consents::Need;
+use crate::source::sha256;
 use crate::watch::{Drawn, Plugs};
 
 /// Begins a token; no text that people write may hold this character of the private use area.
@@ -30,9 +29,9 @@ pub struct Shapes(Mutex<Kept>);
 
 #[derive(Debug, Default)]
 struct Kept {
-    known: BTreeMap<[u8; 32], Arc<OnceLock<Result<Told, NoRoute>>>>,
+    known: BTreeMap<String, Arc<OnceLock<Result<Told, NoRoute>>>>,
     /// The oldest first.
-    order: VecDeque<[u8; 32]>,
+    order: VecDeque<String>,
 }
 
 /// What was found, with tokens for names.
@@ -78,7 +77,7 @@ impl Shapes {
         self.len() == 0
     }
 
-    fn cell(&self, key: [u8; 32]) -> Arc<OnceLock<Result<Told, NoRoute>>> {
+    fn cell(&self, key: String) -> Arc<OnceLock<Result<Told, NoRoute>>> {
         let mut kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some(cell) = kept.known.get(&key) {
             return Arc::clone(cell);
@@ -89,7 +88,7 @@ impl Shapes {
             kept.known.remove(&oldest);
         }
         let cell = Arc::default();
-        kept.known.insert(key, Arc::clone(&cell));
+        kept.known.insert(key.clone(), Arc::clone(&cell));
         kept.order.push_back(key);
         cell
     }
@@ -227,7 +226,7 @@ fn stand_alike(setting: &Setting, bare: &Setting) -> bool {
 }
 
 /// What tells one shape from every other.
-fn key(bare: &Setting, plugs: &Plugs) -> Option<[u8; 32]> {
+fn key(bare: &Setting, plugs: &Plugs) -> Option<String> {
     let Setting {
         stack,
         traits,
@@ -255,24 +254,24 @@ fn key(bare: &Setting, plugs: &Plugs) -> Option<[u8; 32]> {
         was_live,
         unit_keys,
     } = bare;
-    let mut sum = Sum(Sha256::new());
+    let mut sum = Sum(Vec::new());
     serde_json::to_vec(traits).ok()?.hash(&mut sum);
     (stack, save, temporary_cables, save_unsaved, units, ports).hash(&mut sum);
     (hosts, cables, uplinks, legs, keys, tickets, grouped, baseline, target).hash(&mut sum);
     (kept_pairs, leaving, joining, dead, may_restart, may_lead, may_split).hash(&mut sum);
     (was_live, unit_keys, plugs).hash(&mut sum);
-    Some(sum.0.finalize().into())
+    Some(sha256([sum.0.as_slice()]))
 }
 
-/// A digest that no two shapes share.
-struct Sum(Sha256);
+/// All that is hashed, for a digest that no two shapes share.
+struct Sum(Vec<u8>);
 
 impl Hasher for Sum {
     fn write(&mut self, bytes: &[u8]) {
-        self.0.update(bytes);
+        self.0.extend_from_slice(bytes);
     }
 
-    /// Not asked: the digest itself is the key.
+    /// Not asked: the digest of all is the key.
     fn finish(&self) -> u64 {
         0
     }
@@ -294,15 +293,10 @@ mod tests {
     #[test]
     fn only_so_many_shapes_are_kept_and_the_oldest_goes_first() {
         let shapes = Shapes::default();
-        let key = |number: usize| {
-            let mut key = [0; 32];
-            key[..8].copy_from_slice(&number.to_le_bytes());
-            key
-        };
-        let first = shapes.cell(key(0));
-        assert!(Arc::ptr_eq(&first, &shapes.cell(key(0))));
-        (1..=MOST).for_each(|number| drop(shapes.cell(key(number))));
+        let first = shapes.cell("0".to_owned());
+        assert!(Arc::ptr_eq(&first, &shapes.cell("0".to_owned())));
+        (1..=MOST).for_each(|number| drop(shapes.cell(number.to_string())));
         assert_eq!(shapes.len(), MOST);
-        assert!(!Arc::ptr_eq(&first, &shapes.cell(key(0))));
+        assert!(!Arc::ptr_eq(&first, &shapes.cell("0".to_owned())));
     }
 }

@@ -62,6 +62,11 @@ pub fn granting(setting: &Setting, needs: &[Need]) -> Setting {
     }
 }
 
+/// Who may restart, lead, and be apart.
+pub(super) const fn given(setting: &Setting) -> [UnitSet; 3] {
+    [setting.may_restart, setting.may_lead, setting.may_split]
+}
+
 /// What a route takes, of what its setting grants; least first.
 #[must_use]
 pub fn needs(granted: &Setting, route: &Route) -> Vec<Need> {

@@ -89,6 +89,7 @@ use crate::model::table::{UnitId, UnitSet};
 
 use bound::{Cost, item};
 use consents::Need;
+use fewer::fewest;
 use refusals::{apart, surely_cut, surely_refused};
 use sequence::Effort;
 use work::Work;
@@ -159,30 +160,32 @@ fn route_or_needs(setting: &Setting, tries_needs: bool) -> Result<Route, NoRoute
             Err(failed) => Some(failed),
         }
     };
-    let mut last = None;
-    let mut granted_all = None;
-    for lead in leads(setting, &work) {
-        let all = consents::all_granted(setting, lead);
-        match gentlest(tried, &all, &work) {
-            Ok(route) => {
-                let less =
-                    |(_, known): &(Setting, Route)| route.cost.first(item::STEPS) < known.cost.first(item::STEPS);
-                if granted_all.as_ref().is_none_or(less) {
-                    granted_all = Some((all, route));
-                }
-            }
-            Err(later) => last = Some(later),
+    let (all, route, needs) = match with_all(tried, setting, &work, tries_needs) {
+        Ok(found) => found,
+        Err(last) => {
+            let spared = if setting.temporary_cables { None } else { spared(tried, setting, &work) };
+            return Err(spared.or(failed).or(last).unwrap_or(NoRoute::SearchLimit { opened: 0 }));
+        }
+    };
+    let suffices =
+        |needs: &[Need], route: &Route| needs.iter().all(|need| granted(setting, need)) && serves(setting, route);
+    if suffices(&needs, &route) {
+        return Ok(route);
+    }
+    // what is asked for when nothing is granted is enough, whatever is found with more
+    let none = consents::granting(setting, &[]);
+    if tries_needs && consents::given(&none) != consents::given(setting) {
+        let tried = &Tried::default();
+        let found = if surely_refused(&none, &work) { None } else { gentlest(tried, &none, &work).ok() };
+        let asked = || with_all(tried, &none, &work, true).ok().map(|(_, route, needs)| (route, needs));
+        let found = found.map(|route| (route, Vec::new())).or_else(asked);
+        if let Some((route, _)) = found.filter(|(route, needs)| suffices(needs, route)) {
+            return Ok(route);
         }
     }
-    let Some((all, route)) = granted_all else {
-        let spared = if setting.temporary_cables { None } else { spared(tried, setting, &work) };
-        return Err(spared.or(failed).or(last).unwrap_or(NoRoute::SearchLimit { opened: 0 }));
-    };
-    let (route, needs) = fewest(tried, &all, route, tries_needs);
     if needs.iter().all(|need| granted(setting, need)) {
-        // all that it takes is there: what is granted beyond it may still make another piece the stack
-        let limit = NoRoute::SearchLimit { opened: route.opened };
-        return if serves(setting, &route) { Ok(route) } else { Err(failed.or(last).unwrap_or(limit)) };
+        // all that it takes is there, but what is granted beyond it makes another piece the stack
+        return Err(failed.unwrap_or(NoRoute::SearchLimit { opened: route.opened }));
     }
     // who may lead meanwhile decides what a spare cable can save: the best route's own leads first, then the others
     let with_spare = if setting.temporary_cables || route.cost.0.first() == Some(&0) {
@@ -197,6 +200,33 @@ fn route_or_needs(setting: &Setting, tries_needs: bool) -> Result<Route, NoRoute
     };
     let fewer = with_spare.filter(|spared| spared.len() < needs.len());
     Err(NoRoute::Consents { needs, with_spare: fewer })
+}
+
+/// The least-cost route with everything granted that can serve, that setting, and what it takes of it; else why the last
+/// attempt found none.
+fn with_all(
+    tried: &Tried,
+    setting: &Setting,
+    work: &Work,
+    tries_needs: bool,
+) -> Result<(Setting, Route, Vec<Need>), Option<NoRoute>> {
+    let (mut last, mut best): (Option<NoRoute>, Option<(Setting, Route)>) = (None, None);
+    for lead in leads(setting, work) {
+        let all = consents::all_granted(setting, lead);
+        match gentlest(tried, &all, work) {
+            Ok(route) => {
+                let less =
+                    |(_, known): &(Setting, Route)| route.cost.first(item::STEPS) < known.cost.first(item::STEPS);
+                if best.as_ref().is_none_or(less) {
+                    best = Some((all, route));
+                }
+            }
+            Err(later) => last = Some(later),
+        }
+    }
+    let (all, route) = best.ok_or(last)?;
+    let (route, needs) = fewest(tried, &all, route, tries_needs);
+    Ok((all, route, needs))
 }
 
 /// The best route, without consents to a restart or a split where nobody is out all the same.
@@ -237,39 +267,6 @@ fn spared(tried: &Tried, setting: &Setting, work: &Work) -> Option<NoRoute> {
         let route = gentlest(tried, &all, work).ok()?;
         Some(NoRoute::Spare { needs: fewest(tried, &all, route, false).1 })
     })
-}
-
-/// Of routes that cost the same, one that takes fewer consents: each is left out in turn.
-fn fewest(tried: &Tried, setting: &Setting, route: Route, tries_needs: bool) -> (Route, Vec<Need>) {
-    // who may lead decides which piece is the stack: a route is asked under what it was found with
-    let needs_of = |setting: &Setting, route: &Route| consents::needs(&setting_of(setting, route), route);
-    let mut kept = (needs_of(setting, &route), route);
-    let mut position = 0;
-    while let Some(left_out) = kept.0.get(position).copied() {
-        let fewer: Vec<Need> = kept.0.iter().filter(|need| **need != left_out).copied().collect();
-        let less = consents::granting(setting, &fewer);
-        let refused = surely_refused(&less, &work::work(&less));
-        let found = if refused { None } else { tried.best(&less, Effort::Little).ok() };
-        let found = found.filter(|other| other.cost.first(item::STEPS) <= kept.1.cost.first(item::STEPS));
-        match found.map(|other| (needs_of(&less, &other), other)) {
-            Some(other) if other.0.len() < kept.0.len() => kept = other,
-            Some(_) | None => position += 1,
-        }
-    }
-    // what is granted in the end may open a way that takes still less
-    loop {
-        let less = consents::granting(setting, &kept.0);
-        // as it will go once just these are granted: from the start, with nothing known of how it went under other leads
-        let again =
-            |_| if tries_needs { route_or_needs(&less, false) } else { Err(NoRoute::SearchLimit { opened: 0 }) };
-        let Ok(other) = gentlest(tried, &less, &work::work(&less)).or_else(again) else { break };
-        let needs = needs_of(&less, &other);
-        if needs.len() >= kept.0.len() {
-            break;
-        }
-        kept = (needs, other);
-    }
-    (kept.1, kept.0)
 }
 
 /// The setting that a route speaks of: with its spare cable, if it has one.
@@ -342,8 +339,7 @@ impl Tried {
     }
 
     fn best(&self, setting: &Setting, effort: Effort) -> Result<Route, NoRoute> {
-        let consents = [setting.may_restart, setting.may_lead, setting.may_split];
-        let terms = (consents, setting.temporary_cables, effort);
+        let terms = (consents::given(setting), setting.temporary_cables, effort);
         let known = self.0.borrow().iter().find(|(own, _)| *own == terms).map(|(_, found)| found.clone());
         known.unwrap_or_else(|| {
             let found = search_best(setting, effort);

@@ -56,7 +56,10 @@ const LIBRARIES: [(&str, &[&str]); 18] = [
     ("quick_xml", &["render", "report"]),
     ("rustix", &["cli", "disk"]),
     ("saphyr_parser", &["yaml"]),
-    ("serde_json", &["cli", "disk", "intent", "lower", "platform", "lint", "rehearse", "render", "report", "yaml"]),
+    (
+        "serde_json",
+        &["cli", "compile", "disk", "intent", "lower", "platform", "lint", "rehearse", "render", "report", "yaml"],
+    ),
     ("serde_yaml", &["cli", "platform", "render"]),
     ("sha2", &["render", "source"]),
     ("signal_hook", &["cli"]),
