@@ -225,4 +225,6 @@ def cold_start(world, state):
             boot(world, cold, name, outcome)
     cold.shared_running = cold.shared_saved
     settle(world, cold, outcome)
+    if world.traits.sticky and not outcome.clashes:
+        fill_seats(world, cold, outcome)
     return cold, outcome
