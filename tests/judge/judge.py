@@ -48,8 +48,8 @@ Habits
 - Of the baseline's islands the merge list chooses. Among units that do not lead, `acting` and `size` tell nothing.
 - A booting unit that takes the lead has won an election: what was typed counts for its island. A hand-over, and a
   standby that inherits the lead, is none.
-- Seats are filled once, when the whole operation or a cold start has settled, not in a down state. A best that is not decided is a
-  breach of `decided`, for it says who leads next. With sticky seats fresh-baseline asks for every role.
+- Seats are filled once, when the whole operation or a cold start has settled, not in a down state. A best that is not
+  decided is a breach of `decided`, for it says who leads next. With sticky seats fresh-baseline asks for every role.
 - An activation that restarts takes the units down before anything settles; its links come up by a restart, so they are
   not typed, and right-cable is not asked of them. It is not asked of fixed ports either.
 - Admitted lists, modes and keys are no part of fresh-baseline. `admit` and `forget` are not typed on their unit, but for
