@@ -8,7 +8,7 @@ use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::table::{UnitId, UnitSet};
-use crate::model::traits::{Criterion, IdEffect, SaveScope, StoredWhen, Wins};
+use crate::model::traits::{Criterion, IdEffect, SaveScope, StandbySeat, StoredWhen, Wins};
 
 use super::candidates::Run;
 use super::roles::needs_restart;
@@ -34,8 +34,9 @@ pub fn unit_runs(setting: &Setting, work: &Work, situation: &Situation, runs: &m
     let allowed = |unit: &UnitId| !live.contains(*unit) || free.contains(*unit);
     // by uptime, whoever restarts stands back behind the others
     let by_age = work.wide && setting.traits.election.compares(Criterion::Uptime);
-    let restarts = |unit: &UnitId| by_age || restart_helps(setting, work, situation, *unit);
-    for unit in restartable(setting, work, situation).iter().filter(allowed).filter(restarts) {
+    let heir = heir_in_the_way(setting, situation);
+    let restarts = |unit: &UnitId| by_age || heir.contains(*unit) || restart_helps(setting, work, situation, *unit);
+    for unit in restartable(setting, work, situation).or(heir).iter().filter(allowed).filter(restarts) {
         runs.push(vec![Operation::Restart(unit)]);
     }
     runs.extend(
@@ -79,6 +80,20 @@ fn restartable(setting: &Setting, work: &Work, situation: &Situation) -> UnitSet
     let leaders = setting.units.ids().filter(|unit| situation.state.units[*unit].primary).collect::<UnitSet>();
     let any = if work.wide { setting.may_restart.and(situation.memory.live) } else { UnitSet::EMPTY };
     work.restarts.or(leaders).or(any).iter().filter(fits).collect()
+}
+
+/// Who keeps the seat of the standby, and would take the lead in place of the one that shall have it; once it has
+/// restarted, another has the seat.
+fn heir_in_the_way(setting: &Setting, situation: &Situation) -> UnitSet {
+    if setting.traits.standby != StandbySeat::Sticky {
+        return UnitSet::EMPTY;
+    }
+    let units = &situation.state.units;
+    let Some(next) = setting.units.ids().find(|unit| setting.target.units[*unit].primary) else {
+        return UnitSet::EMPTY;
+    };
+    let in_the_way = |unit: &UnitId| *unit != next && units[*unit].standby && setting.stays(*unit);
+    if units[next].primary { UnitSet::EMPTY } else { setting.units.ids().filter(in_the_way).collect() }
 }
 
 /// Whether a unit would act on more of the target after a restart, or would give up a lead in favour of one
