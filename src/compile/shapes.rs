@@ -16,7 +16,7 @@ use crate::plan::consents::Need;
 use crate::source::sha256;
 use crate::watch::{Drawn, Plugs};
 
-/// Begins a token; no text that people write may hold this character of the private use area.
+/// Begins a token: a character of the private use area. Nothing is shared where a dialect or an intent writes it.
 const MARK: char = '\u{E000}';
 /// Digits after it.
 const DIGITS: usize = 4;
@@ -165,6 +165,11 @@ impl Names {
 
 /// The setting with tokens instead of names, and the names.
 fn bare(setting: &Setting, plugs: &Plugs) -> Option<(Setting, Plugs, Names)> {
+    let models = setting.units.iter().filter_map(|row| row.model.as_deref());
+    let mut kept = models.chain(setting.keys.iter().flatten().map(String::as_str));
+    if kept.any(|text| text.contains(MARK)) || serde_json::to_string(&setting.traits).ok()?.contains(MARK) {
+        return None;
+    }
     let names = Names::of(setting, plugs)?;
     let mut bare = setting.clone();
     bare.stack = names.token(Kind::Stack, &setting.stack)?;

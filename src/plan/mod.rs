@@ -16,7 +16,7 @@
 //! - *a port's change of setting is one run*: see [`candidates`]; every setting between is a run of its own;
 //! - *stages are searched apart*: see [`stage`]; a unit without cables meets nobody;
 //! - *parallel cables that stand alike are taken in their order*: one plan is the other with names exchanged;
-//! - *restarts only where the unit acts on something else afterwards, or gives up a lead*: see [`units`];
+//! - *restarts only where the unit acts on something else afterwards, or gives up a lead or a kept seat*: see [`units`];
 //!   any other adds minutes and steps and changes nothing but the order of boots;
 //! - *equal situations once*: see [`key`]; equal rows have equal futures;
 //! - *situations whose sum exceeds the best*: see [`bound`], [`links`], [`gap`], [`saves`], [`arrivals`]: no part of
@@ -28,7 +28,7 @@
 //! Refused without a search, because no order whatever could do without a consent that is not given: a unit that
 //! must restart, or a lead that must move on, and may not; links that go before any new one can come, whoever they
 //! cut off; a lead that passes through a third unit, where nobody may give it up; and a pair that is to stay up where all
-//! go and nobody who comes is cabled to them. Each is a necessity of
+//! go, or the only one must restart first, and nobody who comes is cabled to them. Each is a necessity of
 //! every order, so that nothing is refused that could be planned.
 //!
 //! Where all that ends without a route, one is looked for by any way at all: what is left weighs more than what

@@ -1,7 +1,7 @@
 //! What may be done next to whole units: numbers, weights, restarts, power.
 //!
 //! A restart is offered only where the unit would act on something else afterwards, or gives up a lead that
-//! is not to stay with it; any other would be one more with nothing gained.
+//! is not to stay with it, or a seat from which it would take one; any other would be one more with nothing gained.
 
 use crate::model::names::{MemberId, Priority};
 use crate::model::operation::Operation;

@@ -35,6 +35,7 @@ use crate::model::table::CableId;
 use crate::plan::Route;
 
 pub use back::Finder;
+pub use looks::plugs;
 
 /// What a plan says of its origin.
 #[derive(Clone, Debug)]
@@ -60,13 +61,7 @@ pub type Plugs = BTreeMap<CableId, String>;
 /// Makes the plan's document from a route. `find`: finds operations that lead back to the baseline.
 #[must_use]
 pub fn plan(setting: &Setting, problem: &Problem, route: &Route, origin: Origin, find: Finder<'_>) -> PlanDocument {
-    document(problem, origin, drawn(setting, &looks::plugs(setting, problem), route, find))
-}
-
-/// The serials on the plugs of a problem's cables.
-#[must_use]
-pub fn plugs(setting: &Setting, problem: &Problem) -> Plugs {
-    looks::plugs(setting, problem)
+    document(problem, origin, drawn(setting, &plugs(setting, problem), route, find))
 }
 
 /// Writes a route down, with looks and waits, and the ways back from it. `find`: finds operations that lead back to the
