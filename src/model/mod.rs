@@ -13,7 +13,7 @@ pub mod joining;
 mod kept;
 pub mod names;
 pub mod naming;
-mod needs;
+pub mod needs;
 pub mod operation;
 pub mod places;
 pub mod progress;

@@ -10,7 +10,10 @@ use super::table::{CableId, LegId, LegSet, PortId, TicketId, TicketSet, UnitId, 
 use super::traits::{Admission, BindingEffect, Handover, StackMode};
 
 /// Checks what an operation needs.
-pub(super) fn needs(
+///
+/// # Errors
+/// It cannot be done there, and why.
+pub fn needs(
     setting: &Setting,
     state: &State,
     circumstance: Circumstance,

@@ -122,7 +122,9 @@ fn twin_cable_first(work: &Work, situation: &Situation, cable: CableId) -> bool 
 fn port_runs(setting: &Setting, situation: &Situation, port: &PortWork, runs: &mut Vec<Run>) {
     let is = situation.state.ports[port.port];
     let mut sides = vec![is.side()];
-    for side in [port.side, Side::None] {
+    // nobody binds a fixed port, nor releases one
+    let fixed = setting.traits.binding.takes_effect == BindingEffect::Fixed;
+    for side in [port.side, Side::None].into_iter().filter(|_| !fixed) {
         let useful = side == port.side || port.recabled;
         if !sides.contains(&side) && useful {
             sides.push(side);
@@ -136,7 +138,7 @@ fn port_runs(setting: &Setting, situation: &Situation, port: &PortWork, runs: &m
             }
         }
     }
-    let lazy = setting.traits.binding.takes_effect != BindingEffect::AtOnce;
+    let lazy = !fixed && setting.traits.binding.takes_effect != BindingEffect::AtOnce;
     if lazy && port.recabled && is.active() && is.side() == port.side {
         let mut run = port_run(setting, situation, port.port, Side::None, false);
         run.push(Operation::BindPort(port.port, port.side));

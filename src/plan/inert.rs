@@ -1,7 +1,8 @@
 //! Operations that cannot break a rule: the search does them without replaying the stack.
 
 use crate::model::document::Side;
-use crate::model::operation::Operation;
+use crate::model::needs::needs;
+use crate::model::operation::{Circumstance, Operation};
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::state::Port;
@@ -26,27 +27,9 @@ pub fn inert(setting: &Setting, before: &Situation, operation: Operation) -> Opt
     let free = !setting.ports[port].legs.meets(before.state.running.legs);
     let room = setting.traits.binding.takes_effect != BindingEffect::AtOnce;
     let simple = matches!(operation, Operation::DisablePort(_) | Operation::EnablePort(_)) || room && free;
-    (!plugged && simple && before.state.units[setting.unit_of(port)].powered && allowed(setting, before, operation))
-        .then_some(port)
-}
-
-/// What binding and releasing need, for an inert port.
-fn allowed(setting: &Setting, before: &Situation, operation: Operation) -> bool {
-    let closed = |port: PortId| !setting.traits.binding.port_disabled || !before.state.ports[port].enabled();
-    match operation {
-        Operation::BindPort(port, side) => {
-            let full = setting.units[setting.unit_of(port)]
-                .ports
-                .iter()
-                .filter(|other| before.state.ports[**other].side() == side)
-                .count();
-            before.state.ports[port].side() == Side::None
-                && closed(port)
-                && full < usize::from(setting.traits.sides.max_cables)
-        }
-        Operation::ReleasePort(port) => before.state.ports[port].side() != Side::None && closed(port),
-        _ => true,
-    }
+    // what a port's setting needs has nothing to do with who is in the stack
+    let possible = || needs(setting, &before.state, Circumstance::default(), operation).is_ok();
+    (!plugged && simple && possible()).then_some(port)
 }
 
 /// A port after an inert operation.

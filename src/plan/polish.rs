@@ -1,12 +1,13 @@
 //! Of orders that cost the same, the one that people can check.
 //!
 //! An id that waits for a restart hides whether the rest was saved: what is saved differs from what runs in any case.
-//! So a pending id is given after the save of what was set together with it, where the platform stores it at once.
+//! So an id that waits for a restart is given after the save of what was set together with it, the common settings
+//! among them.
 
 use crate::model::operation::Operation;
 use crate::model::setting::Setting;
 use crate::model::table::UnitId;
-use crate::model::traits::StoredWhen;
+use crate::model::traits::{IdEffect, SaveScope};
 
 use super::consents::is_lawful;
 use super::{Route, setting_of};
@@ -15,7 +16,7 @@ use super::{Route, setting_of};
 /// every rule holds all the same.
 #[must_use]
 pub(super) fn polished(setting: &Setting, mut route: Route) -> Route {
-    if setting.traits.stored.id == StoredWhen::WithSave {
+    if setting.traits.member_id.takes_effect != IdEffect::AfterRestart {
         return route;
     }
     for at in (0..route.steps.len()).rev() {
@@ -34,15 +35,31 @@ pub(super) fn polished(setting: &Setting, mut route: Route) -> Route {
 /// Where an id is given, and something else of that unit's is saved next: that save.
 fn save_after(setting: &Setting, steps: &[Operation], at: usize) -> Option<usize> {
     let Some(Operation::AssignId(unit, _)) = steps.get(at) else { return None };
-    let is_setting = |operation: &&Operation| set_on(setting, **operation).is_some();
-    let save = at + 1 + steps.get(at + 1..)?.iter().take_while(is_setting).count();
-    let before = steps.get(..at)?.iter().rev().take_while(|operation| !matches!(operation, Operation::Save(_)));
+    let saves = |operation: &Operation| match operation {
+        Operation::Save(saved) => setting.traits.save.scope == SaveScope::Stack || saved == unit,
+        _ => false,
+    };
+    let save = at + 1 + steps.get(at + 1..)?.iter().position(|operation| saves(operation))?;
+    let before = steps.get(..at)?.iter().rev().take_while(|operation| !saves(operation));
     let waits = |operation: &Operation| {
         let id = matches!(operation, Operation::AssignId(..));
-        !id && set_on(setting, *operation) == Some(*unit)
+        !id && set_on(setting, *operation) == Some(*unit) || is_common(*operation)
     };
     let hidden = before.chain(steps.get(at..save)?).any(waits);
-    (hidden && matches!(steps.get(save), Some(Operation::Save(_)))).then_some(save)
+    hidden.then_some(save)
+}
+
+/// Whether an operation is a change of the common settings.
+const fn is_common(operation: Operation) -> bool {
+    matches!(
+        operation,
+        Operation::FormUplink(..)
+            | Operation::DropUplink(_)
+            | Operation::AddLeg(_)
+            | Operation::DropLeg(_)
+            | Operation::GuardSplit(_)
+            | Operation::UnguardSplit(_)
+    )
 }
 
 /// The unit that a setting is typed for: an id, a priority, a port.

@@ -63,7 +63,9 @@ pub fn telling(setting: &Setting, meant: &Situation, spot: Spot, slipped: &Situa
         .chain(pairs())
         .chain(gone())
         .chain(guard())
-        .chain(looks::admitted(setting, meant));
+        .chain(looks::admitted(setting, meant))
+        // who is in the stack is what every look at it opens with
+        .chain(looks::place(setting, meant, spot).0);
     all.find(tells)
 }
 

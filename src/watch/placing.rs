@@ -10,8 +10,8 @@ use std::collections::BTreeSet;
 
 use crate::model::acts::{Act, act};
 use crate::model::document::{Action, Fact, Phase, Reason, WayBack};
-use crate::model::facts::Spot;
-use crate::model::operation::{Operation, by_hands};
+use crate::model::facts::{Spot, names_unit};
+use crate::model::operation::{Operation, by_hands, unit_of};
 use crate::model::places::{spot, typing_spots};
 use crate::model::replay::Standing;
 use crate::model::setting::Setting;
@@ -286,11 +286,25 @@ fn rebuilt(script: &Script<'_>, lines: &[Line], soft: &[bool], chosen: &Chosen) 
         }
         let mut line = line.clone();
         if let (Action::Expect { facts, .. }, Some(more)) = (&mut line.action, chosen.facts.get(&Point::There(at))) {
+            if more.iter().any(|fact| names_unit(fact).is_some())
+                && !facts.iter().any(|fact| names_unit(fact).is_some())
+            {
+                facts.extend(anchor(script, at));
+            }
             more.iter().for_each(|fact| add(facts, fact));
         }
         placed.push(line);
     }
     (placed, moved)
+}
+
+/// The unit that the next typed step is for, as it is there: a look that names no unit is made where that step is
+/// done, wherever a slip has brought it, and one that names another would be made where the other is.
+fn anchor(script: &Script<'_>, at: usize) -> Option<Fact> {
+    let typed = |act: &&Act<'_>| matches!(act, Act::Do(operation) if !by_hands(*operation));
+    let Some(Act::Do(operation)) = script.acts.iter().skip(at).find(typed) else { return None };
+    let unit = unit_of(script.setting, *operation)?;
+    looks::member(script.setting, script.before(at)?, unit, false).into_iter().next()
 }
 
 /// Adds a fact where it does not stand already.
