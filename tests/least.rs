@@ -51,14 +51,8 @@ use kinds::{Change, Stack, setting_with, with_used_ports};
 /// Planned, and the least by single operations. None is known to be dearer.
 const EXCESS: [Known; 0] = [];
 
-/// Planned, and the least by moves, which is a bound: `least/cheaper.rs` has an order that reaches it.
-///
-/// Where typing takes no time, a link of a ring is taken down before the one that comes in its place is up; where
-/// typing takes some, it is not.
-const EXCESS_OF_MOVES: [Known; 2] = [
-    ("move a link of a ring, 3", "typing takes no time", [0, 200, 2, 0, 0], [0, 0, 2, 0, 0]),
-    ("move a link of a ring, 4", "typing takes no time", [0, 200, 2, 0, 0], [0, 0, 2, 0, 0]),
-];
+/// Planned, and the least by moves, which is a bound. None is known to be dearer.
+const EXCESS_OF_MOVES: [Known; 0] = [];
 
 /// Compares every case, two at a time.
 fn rows(cases: &[(Change, Habit)], row: impl Fn(&Change, Habit) -> Row + Sync) -> Vec<Row> {

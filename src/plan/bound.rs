@@ -29,7 +29,7 @@ use crate::model::table::{CableId, UnitId, UnitSet};
 use crate::model::traits::{BindingEffect, Estimate, IdEffect, Loser, StoredWhen};
 
 use super::arrivals::{arrivals, made_by_a_plug};
-use super::gap::gap;
+use super::gap::{gap, waits_for_a_plug};
 use super::links::missing_links;
 use super::node::Node;
 use super::roles::{id_cycles, needs_acting, needs_restart, task_open};
@@ -172,7 +172,10 @@ pub fn left(setting: &Setting, work: &Work, node: &Node, rings: Rings, sharp: bo
             let known = laid + counts.joins * join_minutes(setting) + apart;
             let (least, by_plug) =
                 if sharp { (shortest_step(setting), made_by_a_plug(setting, work, node)) } else { (0, 0) };
-            cost.raised(item::UNPROTECTED, known.max(least)).raised(item::NOT_TYPED, by_plug)
+            // where typing takes no time: either the plug does, or two steps more end the break before it
+            let undone = if sharp && known.max(least) == 0 && waits_for_a_plug(setting, situation) { 2 } else { 0 };
+            let cost = cost.raised(item::UNPROTECTED, known.max(least)).raised(item::NOT_TYPED, by_plug);
+            cost.raised(item::STEPS, undone)
         }
         Rings::ToRing if !protected || early == 1 => {
             let laid = if early == 1 { 0 } else { links.minutes };

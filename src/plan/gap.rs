@@ -4,9 +4,10 @@
 //! all else: unprotected in a ring, out of the stack for units that are cut off.
 
 use crate::model::derive::{Link, link};
+use crate::model::document::Side;
 use crate::model::progress::Situation;
-use crate::model::setting::Setting;
-use crate::model::table::{CableSet, PortId, UnitSet};
+use crate::model::setting::{CableRow, Setting};
+use crate::model::table::{CableId, CableSet, PortId, UnitSet};
 use crate::model::traits::{BindingEffect, Loser};
 
 use super::bound::{Rings, is_there, likely};
@@ -129,6 +130,25 @@ fn was_held(setting: &Setting, link_work: &LinkWork) -> bool {
         link_work.crowded || link_work.blocked_by.iter().any(|cable| setting.ports[port].cables.contains(&cable))
     };
     link_work.cables.iter().all(|(_, a, b)| held(*a) || held(*b))
+}
+
+/// Whether a ring that is open stays so until a cable is plugged, which takes minutes, unless something is typed that
+/// must be undone: nothing that is plugged can come up by what is still to be typed alone.
+#[must_use]
+pub fn waits_for_a_plug(setting: &Setting, situation: &Situation) -> bool {
+    let (state, target) = (&situation.state, &setting.target);
+    let between = |cable: CableId| match setting.cables[cable] {
+        CableRow::Units(a, b) => Some([a, b]),
+        CableRow::Far(..) => None,
+    };
+    let missing = target.plugged.minus(state.plugged).iter().any(|cable| between(cable).is_some());
+    let set = |port: PortId| state.ports[port].side() != Side::None && state.ports[port].enabled();
+    let may_come_up = |cable: CableId| {
+        let Some(ends) = between(cable) else { return false };
+        link(setting, state, cable) != Link::Stack && (target.plugged.contains(cable) || ends.into_iter().all(set))
+    };
+    let by_typing = state.plugged.iter().any(may_come_up);
+    likely(&setting.traits.minutes.cable) > 0 && setting.may_restart.is_empty() && missing && !by_typing
 }
 
 /// Units that stay and are cut off while the break is open: those that lose their way to the rest when every
