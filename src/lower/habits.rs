@@ -190,7 +190,7 @@ fn put(state: &mut UnitState, keys: &Keys, mode: Mode) {
 }
 
 /// Dedicated ports: each on the side that is written for it, before the change or after it; the others by halves, the
-/// first of them west.
+/// first of them west. A port that carries an uplink or something else, before or after, is not one of them.
 fn fix_sides(unit: &OneBox<'_>, traits: &Traits, state: &mut UnitState) {
     if traits.binding.takes_effect != BindingEffect::Fixed {
         return;
@@ -198,7 +198,9 @@ fn fix_sides(unit: &OneBox<'_>, traits: &Traits, state: &mut UnitState) {
     let known: Vec<&Placed> = unit.old_member().into_iter().chain(unit.new_member()).collect();
     let can_stack = |port: &&PortName| known.iter().any(|placed| placed.stacking.contains(port));
     let stacking: Vec<&PortName> = unit.ports.iter().filter(can_stack).collect();
-    for (position, port) in stacking.iter().enumerate() {
+    let carries =
+        |port: &PortName| known.iter().any(|placed| placed.legs.contains(port) || placed.in_use.contains(port));
+    for (position, port) in stacking.iter().enumerate().filter(|(_, port)| !carries(port)) {
         let half = if position * 2 < stacking.len() { Side::West } else { Side::East };
         let side = known.iter().find_map(|placed| written_side(placed, port)).unwrap_or(half);
         if let Some(saved) = state.saved.as_mut().and_then(|settings| settings.ports.get_mut(*port)) {

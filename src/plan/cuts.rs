@@ -38,6 +38,13 @@ pub(super) fn cut_off_from(setting: &Setting, work: &Work, lead: UnitId) -> Unit
     cut(setting, work, work.restarts, &Situation::start(setting), Some(lead))
 }
 
+/// The same, where a unit restarts so that the one leads that shall.
+#[must_use]
+pub(super) fn cut_off_without(setting: &Setting, work: &Work, unit: UnitId) -> UnitSet {
+    let next = setting.units.ids().find(|unit| setting.target.units[*unit].primary);
+    cut(setting, work, UnitSet::one(unit), &Situation::start(setting), next).minus(UnitSet::one(unit))
+}
+
 fn cut(setting: &Setting, work: &Work, restarts: UnitSet, start: &Situation, lead: Option<UnitId>) -> UnitSet {
     let stay = start.memory.live.minus(setting.leaving).minus(start.memory.stranded);
     let links = side_links(setting, &start.state, start.memory.live);

@@ -27,9 +27,10 @@
 //!
 //! Refused without a search, because no order whatever could do without a consent that is not given: a unit that
 //! must restart, or a lead that must move on, and may not; links that go before any new one can come, whoever they
-//! cut off; a lead that passes through a third unit, where nobody may give it up; and a pair that is to stay up where all
-//! go, or the only one must restart first, and nobody who comes is cabled to them. Each is a necessity of
-//! every order, so that nothing is refused that could be planned.
+//! cut off; a lead that passes through a third unit, where nobody may give it up; a pair that is to stay up where all
+//! go, or the only one must restart first, and nobody who comes is cabled to them; and pairs that no piece of the stack
+//! could hold together all the way, whatever the order of plugs and power ([`cabling`]). Each is a necessity of every
+//! order, so that nothing is refused that could be planned.
 //!
 //! Where all that ends without a route, one is looked for by any way at all: what is left weighs more than what
 //! is spent, minutes weigh as steps do, and with consents every unit may be given another weight meanwhile, or be off
@@ -51,6 +52,7 @@ pub mod back;
 pub mod bound;
 pub mod candidates;
 pub mod consents;
+mod cabling;
 mod cuts;
 mod fewer;
 mod follow;
@@ -152,6 +154,10 @@ pub fn route(setting: &Setting) -> Result<Route, NoRoute> {
 fn route_or_needs(setting: &Setting, tries_needs: bool) -> Result<Route, NoRoute> {
     let work = work::work(setting);
     let tried = &Tried::default();
+    if !setting.temporary_cables && cabling::is_stuck(setting, &work) {
+        let stuck = NoRoute::Impossible { rules: vec![Rule::UplinksUp.as_str()] };
+        return Err(spared(tried, setting, &work).unwrap_or(stuck));
+    }
     let failed = if surely_refused(setting, &work) {
         None
     } else {

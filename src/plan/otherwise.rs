@@ -2,7 +2,11 @@
 //!
 //! Who is cut off while something is open leads itself and comes back as the loser of a merge; switched off, it boots
 //! in instead. Where another unit may lead, the stack can be held together from its side: whoever led, or is beyond
-//! what is open, is off until it is whole again.
+//! what is open, is off until it is whole again. At last they are switched off first, by a search of its own, and
+//! everything else comes after: from the start it looks as if that led away from the target, and from there on it leads
+//! to it.
+
+use std::borrow::Cow;
 
 use crate::model::names::MemberId;
 use crate::model::progress::Situation;
@@ -12,10 +16,14 @@ use crate::model::traits::Admission;
 
 use super::Route;
 use super::bound::item;
-use super::cuts::{cut_off, cut_off_from};
+use super::cuts::{cut_off, cut_off_from, cut_off_without};
 use super::pieces::piecewise;
-use super::sequence::{Effort, sequence, widely};
+use super::search::{End, FIRST_ITEMS, GREEDY, Goal, NOVEL, Search};
+use super::sequence::{Effort, HASTES, LINK_BUDGET, sequence, widely};
 use super::work::Work;
+
+/// Situations that the search may open by which units are switched off.
+const OFF_BUDGET: usize = 300;
 
 /// The cheapest that is found; only with units off, where the effort is little.
 pub(super) fn otherwise(setting: &Setting, work: &Work, effort: Effort) -> Option<Route> {
@@ -64,5 +72,34 @@ fn led_by_others(setting: &Setting, work: &Work, tried: UnitSet) -> Option<Route
             pauses.push(far);
         }
     }
-    pauses.into_iter().skip(1).find_map(|far| with_pauses(setting, work, far, Effort::Full))
+    let mut soon = pauses.iter().skip(1).filter_map(|far| with_pauses(setting, work, *far, Effort::Full));
+    soon.next().or_else(|| {
+        // whoever leads meanwhile restarts to give the lead back: the piece without the one that shall have it is off
+        let back = others.iter().map(|lead| cut_off_without(setting, work, lead));
+        for far in back.map(|far| far.and(setting.may_split).and(setting.may_restart)) {
+            if !pauses.contains(&far) {
+                pauses.push(far);
+            }
+        }
+        let off = |far: UnitSet| Work { pauses: far, ..work.clone() }.with_legs(setting);
+        pauses.iter().filter(|far| !far.is_empty()).find_map(|far| once_off(setting, &off(*far)))
+    })
+}
+
+/// The first way that is found once those are off that may be off meanwhile.
+fn once_off(setting: &Setting, work: &Work) -> Option<Route> {
+    let mut search = Search::new(setting, work, &[]);
+    search.items = FIRST_ITEMS;
+    let off = Work { legs: work.legs.clone(), pauses: work.pauses, ..Work::default() }.touched(setting);
+    search.work = Cow::Owned(off);
+    let End::Found(node) = search.run(0, OFF_BUDGET, Goal::Off) else { return None };
+    search.work = Cow::Owned(work.clone());
+    for weight in [GREEDY, HASTES[1], NOVEL] {
+        search.weight = weight;
+        search.total = search.opened + LINK_BUDGET;
+        if let End::Found(end) = search.run(node, LINK_BUDGET, Goal::Target) {
+            return Some(search.route(end, false));
+        }
+    }
+    None
 }

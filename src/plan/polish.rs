@@ -39,7 +39,7 @@ fn save_after(setting: &Setting, steps: &[Operation], at: usize) -> Option<usize
         Operation::Save(saved) => setting.traits.save.scope == SaveScope::Stack || saved == unit,
         _ => false,
     };
-    let save = at + 1 + steps.get(at + 1..)?.iter().position(|operation| saves(operation))?;
+    let save = at + 1 + steps.get(at + 1..)?.iter().position(&saves)?;
     let before = steps.get(..at)?.iter().rev().take_while(|operation| !saves(operation));
     let waits = |operation: &Operation| {
         let id = matches!(operation, Operation::AssignId(..));

@@ -64,6 +64,8 @@ pub(super) enum Goal {
     Live(UnitId),
     /// A link over this cable.
     Up(CableId),
+    /// All that may be off meanwhile are.
+    Off,
     /// A unit that acts on its number and its ports, and leads only if it shall.
     Settled(UnitId),
 }
@@ -164,6 +166,7 @@ impl<'a> Search<'a> {
         match goal {
             Goal::Target => differences(self.setting, &node.situation.state).0.is_empty(),
             Goal::Done => self.work.is_done(self.setting, &node.situation),
+            Goal::Off => self.work.pauses.iter().all(|unit| !node.situation.state.units[unit].powered),
             Goal::Live(unit) => node.situation.memory.live.contains(unit),
             Goal::Settled(unit) => !needs_restart(self.setting, &node.situation, unit),
             Goal::Up(cable) => link(self.setting, &node.situation.state, cable) == Link::Stack,

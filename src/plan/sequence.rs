@@ -290,12 +290,15 @@ pub(super) fn widely(setting: &Setting, work: &Work) -> Option<Route> {
     let any = legs.widened(setting);
     // with no more legs, all at once was tried before
     let legs = Some(legs).filter(|legs| legs.legs != work.legs);
-    [legs, Some(any)].iter().flatten().find_map(|work| {
-        let mut search = Search::new(setting, work, &[]);
-        search.items = FIRST_ITEMS;
-        let end = at_once(&mut search, work, true)?;
-        Some(search.route(end, false))
-    })
+    [legs, Some(any)].iter().flatten().find_map(|work| by_any_way(setting, work))
+}
+
+/// A route by any way at all.
+fn by_any_way(setting: &Setting, work: &Work) -> Option<Route> {
+    let mut search = Search::new(setting, work, &[]);
+    search.items = FIRST_ITEMS;
+    let end = at_once(&mut search, work, true)?;
+    Some(search.route(end, false))
 }
 
 /// The part that is done next, by its position, and the node at its end.

@@ -10,9 +10,9 @@ use std::collections::BTreeSet;
 
 use crate::model::acts::{Act, act};
 use crate::model::document::{Action, Fact, Phase, Reason, WayBack};
-use crate::model::facts::{Spot, names_unit};
+use crate::model::facts::{Spot, View, names_unit};
 use crate::model::operation::{Operation, by_hands, unit_of};
-use crate::model::places::{spot, typing_spots};
+use crate::model::places::{spot, typing_spots, unit_spot};
 use crate::model::replay::Standing;
 use crate::model::setting::Setting;
 use crate::model::slips::{End, Script, Slip, slips, typed_runs};
@@ -286,11 +286,9 @@ fn rebuilt(script: &Script<'_>, lines: &[Line], soft: &[bool], chosen: &Chosen) 
         }
         let mut line = line.clone();
         if let (Action::Expect { facts, .. }, Some(more)) = (&mut line.action, chosen.facts.get(&Point::There(at))) {
-            if more.iter().any(|fact| names_unit(fact).is_some())
-                && !facts.iter().any(|fact| names_unit(fact).is_some())
-            {
-                facts.extend(anchor(script, at));
-            }
+            let moves = more.iter().any(|fact| names_unit(fact).is_some());
+            let own = if moves { anchor(script, at, facts) } else { None };
+            facts.extend(own);
             more.iter().for_each(|fact| add(facts, fact));
         }
         placed.push(line);
@@ -298,13 +296,17 @@ fn rebuilt(script: &Script<'_>, lines: &[Line], soft: &[bool], chosen: &Chosen) 
     (placed, moved)
 }
 
-/// The unit that the next typed step is for, as it is there: a look that names no unit is made where that step is
-/// done, wherever a slip has brought it, and one that names another would be made where the other is.
-fn anchor(script: &Script<'_>, at: usize) -> Option<Fact> {
+/// Where nothing in a look says whose it is, the unit that the next typed step is for, as it is there: such a look is
+/// made where that step is done, wherever a slip has brought it, and a fact about another unit would take it away.
+fn anchor(script: &Script<'_>, at: usize, facts: &[Fact]) -> Option<Fact> {
+    let (setting, situation, spot) = (script.setting, script.before(at)?, script.spot(at));
+    let says = |fact: &Fact| !matches!(fact, Fact::Here { .. } | Fact::Ask { .. });
     let typed = |act: &&Act<'_>| matches!(act, Act::Do(operation) if !by_hands(*operation));
     let Some(Act::Do(operation)) = script.acts.iter().skip(at).find(typed) else { return None };
-    let unit = unit_of(script.setting, *operation)?;
-    looks::member(script.setting, script.before(at)?, unit, false).into_iter().next()
+    let unit = unit_of(setting, *operation).filter(|_| !facts.iter().any(says))?;
+    let fact = looks::member(setting, situation, unit, false).into_iter().next()?;
+    let seen = unit_spot(setting, situation, unit) == spot && View::new(setting, situation).shows(spot, &fact);
+    Some(fact).filter(|_| seen)
 }
 
 /// Adds a fact where it does not stand already.
