@@ -26,7 +26,8 @@
 //!   primary's value and boots once more by itself; where it `joins`, only the rule `same-keys` keeps it out.
 //! - **`stack_mode`.** A unit in lone mode binds nothing, puts nothing into force, and no cable of it is a link. The mode is
 //!   set for the next boot, on a unit that is alone.
-//! - **`binding.takes_effect: fixed`.** The state says on which side each stacking port is; a wipe leaves it there.
+//! - **`binding.takes_effect: fixed`.** The state says on which side each stacking port is; a wipe leaves it there. A port
+//!   that carries an uplink or something else, before the change or after it, is none of them, whatever its model says.
 //! - **`port_groups`.** A group is what the catalogue says. Where it changes after a restart, a binding in a group that has
 //!   none in force yet counts from the unit's next boot, whatever the platform does otherwise.
 //! - **`stack_mac`, `console_after_join`.** They change no state: what they mean is said where people read.
