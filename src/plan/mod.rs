@@ -29,7 +29,7 @@
 //! must restart, or a lead that must move on, and may not; links that go before any new one can come, whoever they
 //! cut off; a lead that passes through a third unit, where nobody may give it up; a pair that is to stay up where all
 //! go, or the only one must restart first, and nobody who comes is cabled to them; and pairs that no piece of the stack
-//! could hold together all the way, whatever the order of plugs and power ([`cabling`]). Each is a necessity of every
+//! could hold together all the way, whatever the order of plugs and power (`cabling`). Each is a necessity of every
 //! order, so that nothing is refused that could be planned.
 //!
 //! Where all that ends without a route, one is looked for by any way at all: what is left weighs more than what
