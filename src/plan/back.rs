@@ -43,7 +43,7 @@ impl<'a> WaysBack<'a> {
         let work = work(&here);
         let work = Work { pauses: work.pauses.or(returning), ..work }.touched(&here);
         let route = backwards(&here, &work, None).or_else(|| self.longer(&here, &work))?;
-        let route = polished(&here, route);
+        let route = polished(&here, route, true);
         Some(route.stages.into_iter().flat_map(|(_, operations)| operations).chain(route.steps).collect())
     }
 

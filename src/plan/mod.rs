@@ -147,7 +147,7 @@ pub enum NoRoute {
 /// It takes consents that are not granted; no order keeps every rule; or the search used up its budget of
 /// situations.
 pub fn route(setting: &Setting) -> Result<Route, NoRoute> {
-    route_or_needs(setting, true).map(|route| polish::polished(setting, route))
+    route_or_needs(setting, true).map(|route| polish::polished(setting, route, false))
 }
 
 /// `tries_needs`: whether what a refusal would name is tried out, where the search alone does not find it again.

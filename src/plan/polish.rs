@@ -2,7 +2,8 @@
 //!
 //! An id that waits for a restart hides whether the rest was saved: what is saved differs from what runs in any case.
 //! So an id that waits for a restart is given after the save of what was set together with it, the common settings
-//! among them.
+//! among them. On the way only settings are passed, which cost the same before and after it; on a way back, whose cost
+//! nobody promises to be the least, it may be anything.
 
 use crate::model::operation::Operation;
 use crate::model::setting::Setting;
@@ -13,14 +14,14 @@ use super::consents::is_lawful;
 use super::{Route, setting_of};
 
 /// The same operations; each id after the save that follows it, if something else of its unit's is saved by that and
-/// every rule holds all the same.
+/// every rule holds all the same. `back`: on a way back.
 #[must_use]
-pub(super) fn polished(setting: &Setting, mut route: Route) -> Route {
+pub(super) fn polished(setting: &Setting, mut route: Route, back: bool) -> Route {
     if setting.traits.member_id.takes_effect != IdEffect::AfterRestart {
         return route;
     }
     for at in (0..route.steps.len()).rev() {
-        let Some(save) = save_after(setting, &route.steps, at) else { continue };
+        let Some(save) = save_after(setting, &route.steps, at, back) else { continue };
         let mut other = route.clone();
         if let Some(moved) = other.steps.get_mut(at..=save) {
             moved.rotate_left(1);
@@ -33,7 +34,7 @@ pub(super) fn polished(setting: &Setting, mut route: Route) -> Route {
 }
 
 /// Where an id is given, and something else of that unit's is saved next: that save.
-fn save_after(setting: &Setting, steps: &[Operation], at: usize) -> Option<usize> {
+fn save_after(setting: &Setting, steps: &[Operation], at: usize, back: bool) -> Option<usize> {
     let Some(Operation::AssignId(unit, _)) = steps.get(at) else { return None };
     let saves = |operation: &Operation| match operation {
         Operation::Save(saved) => setting.traits.save.scope == SaveScope::Stack || saved == unit,
@@ -45,8 +46,9 @@ fn save_after(setting: &Setting, steps: &[Operation], at: usize) -> Option<usize
         let id = matches!(operation, Operation::AssignId(..));
         !id && set_on(setting, *operation) == Some(*unit) || is_common(*operation)
     };
+    let near = || steps.get(at..save).is_some_and(|all| all.iter().all(|one| set_on(setting, *one).is_some()));
     let hidden = before.chain(steps.get(at..save)?).any(waits);
-    hidden.then_some(save)
+    (hidden && (back || near())).then_some(save)
 }
 
 /// Whether an operation is a change of the common settings.
