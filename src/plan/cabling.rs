@@ -8,6 +8,7 @@
 //! moved, so that it says nothing of spare ones.
 
 use std::cmp::Reverse;
+use std::collections::BTreeMap;
 
 use crate::model::progress::Situation;
 use crate::model::setting::{CableRow, Setting};
@@ -44,14 +45,15 @@ type Place = (usize, UnitSet);
 pub(super) fn is_stuck(setting: &Setting, work: &Work) -> bool {
     let Some(yard) = Yard::of(setting, work) else { return false };
     let whole: UnitSet = yard.live.iter().copied().collect();
-    let mut seen: Vec<Vec<UnitSet>> = vec![Vec::new(); 1 << yard.bits()];
+    let mut seen: BTreeMap<usize, Vec<UnitSet>> = BTreeMap::new();
     let mut open: Vec<Place> = vec![(yard.first, whole)];
     // what is nearer to the end is looked at first: where there is a way, it is found soon
     while let Some((at, stack)) = open.pop() {
-        match seen.get_mut(at) {
-            Some(seen) if !seen.contains(&stack) => seen.push(stack),
-            _ => continue,
+        let known = seen.entry(at).or_default();
+        if known.contains(&stack) {
+            continue;
         }
+        known.push(stack);
         if at == yard.last {
             return false;
         }

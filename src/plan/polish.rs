@@ -2,8 +2,8 @@
 //!
 //! An id that waits for a restart hides whether the rest was saved: what is saved differs from what runs in any case.
 //! So an id that waits for a restart is given after the save of what was set together with it, the common settings
-//! among them. On the way only settings are passed, which cost the same before and after it; on a way back, whose cost
-//! nobody promises to be the least, it may be anything.
+//! among them. On the way only settings are passed, so that it costs the same unless one of them opens a ring; on a way
+//! back, whose cost nobody promises to be the least, anything may be.
 
 use crate::model::operation::Operation;
 use crate::model::setting::Setting;

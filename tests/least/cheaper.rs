@@ -116,5 +116,6 @@ fn a_link_of_a_ring_is_moved_without_opening_it() {
         let as_timed = cost_of(&quick.setting, &[], &timed.route.steps);
         assert_eq!((as_timed, quick.cost), ([0, 0, 2, 0, 15], [0, 0, 2, 0, 15]));
         assert!(quick.route.proved_least);
+        assert_judged(&quick, Vec::new(), quick.route.steps.clone());
     }
 }
