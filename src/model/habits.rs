@@ -115,6 +115,15 @@ impl Election {
     pub fn compares(&self, criterion: Criterion) -> bool {
         self.boot.contains(&criterion) || self.merge.contains(&criterion)
     }
+
+    /// Whether a thing can decide an election: nothing that differs between any two units is compared before it.
+    #[must_use]
+    pub fn decides_by(&self, criterion: Criterion) -> bool {
+        let unlike =
+            |one: &Criterion| matches!(one, Criterion::LowestId | Criterion::LowestMac | Criterion::HighestMac);
+        let before = |list: &[Criterion]| list.iter().take_while(|one| **one != criterion).any(unlike);
+        [&self.boot, &self.merge].into_iter().any(|list| list.contains(&criterion) && !before(list))
+    }
 }
 
 /// When a new priority counts.

@@ -76,6 +76,7 @@ mod spare;
 pub mod stage;
 mod stretch;
 pub mod units;
+mod widen;
 pub mod work;
 
 use std::borrow::Cow;

@@ -11,8 +11,8 @@ use std::borrow::Cow;
 use crate::model::names::MemberId;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
-use crate::model::table::UnitSet;
-use crate::model::traits::Admission;
+use crate::model::table::{UnitId, UnitSet};
+use crate::model::traits::{Admission, Criterion};
 
 use super::Route;
 use super::bound::item;
@@ -20,6 +20,7 @@ use super::cuts::{cut_off, cut_off_from, cut_off_without};
 use super::pieces::piecewise;
 use super::search::{End, FIRST_ITEMS, GREEDY, Goal, NOVEL, Search};
 use super::sequence::{Effort, HASTES, LINK_BUDGET, sequence, widely};
+use super::units::{first_id, first_priority};
 use super::work::Work;
 
 /// Situations that the search may open by which units are switched off.
@@ -72,8 +73,12 @@ fn led_by_others(setting: &Setting, work: &Work, tried: UnitSet) -> Option<Route
             pauses.push(far);
         }
     }
+    let wide = work.with_legs(setting).widened(setting);
+    let strangers = others.iter().filter(|unit| !setting.target.units[*unit].primary);
+    let led =
+        strangers.filter_map(|unit| once_led(setting, &wide, unit)).min_by_key(|route| route.cost.first(FIRST_ITEMS));
     let mut soon = pauses.iter().skip(1).filter_map(|far| with_pauses(setting, work, *far, Effort::Full));
-    soon.next().or_else(|| {
+    led.or_else(|| soon.next()).or_else(|| {
         // whoever leads meanwhile restarts to give the lead back: the piece without the one that shall have it is off
         let back = others.iter().map(|lead| cut_off_without(setting, work, lead));
         for far in back.map(|far| far.and(setting.may_split).and(setting.may_restart)) {
@@ -84,6 +89,35 @@ fn led_by_others(setting: &Setting, work: &Work, tried: UnitSet) -> Option<Route
         let off = |far: UnitSet| Work { pauses: far, ..work.clone() }.with_legs(setting);
         pauses.iter().filter(|far| !far.is_empty()).find_map(|far| once_off(setting, &off(*far)))
     })
+}
+
+/// The first way that is found once another leads meanwhile than shall at last, by a weight or an id that is lent to it:
+/// whoever gives that lead up by a restart may be one that cuts nobody off.
+fn once_led(setting: &Setting, work: &Work, lead: UnitId) -> Option<Route> {
+    let election = &setting.traits.election;
+    let weight = first_priority(setting).filter(|_| election.decides_by(Criterion::Priority));
+    let id = first_id(setting, lead).filter(|_| election.decides_by(Criterion::LowestId));
+    let lent = Work {
+        priorities: weight.into_iter().map(|weight| (lead, weight)).collect(),
+        ids: id.into_iter().map(|id| (lead, id)).collect(),
+        leavers: work.leavers,
+        legs: work.legs.clone(),
+        restarts: work.restarts,
+        ..Work::default()
+    };
+    let mut search = Search::new(setting, work, &[]);
+    (search.items, search.weight) = (FIRST_ITEMS, GREEDY);
+    search.work = Cow::Owned(lent.touched(setting));
+    let End::Found(node) = search.run(0, OFF_BUDGET, Goal::Led(lead)) else { return None };
+    search.work = Cow::Owned(work.clone());
+    for weight in [GREEDY, HASTES[1]] {
+        search.weight = weight;
+        search.total = search.opened + OFF_BUDGET;
+        if let End::Found(end) = search.run(node, OFF_BUDGET, Goal::Target) {
+            return Some(search.route(end, false));
+        }
+    }
+    None
 }
 
 /// The first way that is found once those are off that may be off meanwhile.

@@ -87,8 +87,7 @@ pub fn parts(setting: &Setting, work: &Work) -> Vec<Work> {
     }
     // a unit restarts for its ports with them, for its number or the lead with those
     let for_ports = |unit: &UnitId| {
-        let late = setting.traits.binding.takes_effect == BindingEffect::AfterRestart;
-        work.ports.iter().find(|port| late && port.side != Side::None && setting.unit_of(port.port) == *unit)
+        work.ports.iter().find(|port| setting.unit_of(port.port) == *unit && waits_for_a_restart(setting, port.port))
     };
     let for_role = |unit: &UnitId| work.ids.iter().any(|(own, _)| own == unit) || setting.baseline.units[*unit].primary;
     for unit in work.restarts.iter() {
@@ -109,6 +108,13 @@ pub fn parts(setting: &Setting, work: &Work) -> Vec<Work> {
         part.touch(setting);
     }
     parts
+}
+
+/// Whether a binding that a port is to act on comes into force with a restart.
+fn waits_for_a_restart(setting: &Setting, port: PortId) -> bool {
+    let (is, shall) = (setting.baseline.ports[port], setting.target.ports[port]);
+    let late = setting.traits.binding.takes_effect == BindingEffect::AfterRestart;
+    late && shall.side() != Side::None && !(is.side() == shall.side() && is.active())
 }
 
 /// When a part is tried: what joins before what parts, so that there is a way round while something is open.

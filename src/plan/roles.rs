@@ -16,6 +16,15 @@ use super::work::Work;
 /// unit that shall.
 #[must_use]
 pub fn needs_restart(setting: &Setting, situation: &Situation, unit: UnitId) -> bool {
+    let late_id = setting.traits.member_id.takes_effect == IdEffect::AfterRestart
+        && situation.state.units[unit].id != setting.target.units[unit].id;
+    needs_restart_as_numbered(setting, situation, unit)
+        || late_id && setting.stays(unit) && situation.state.units[unit].powered
+}
+
+/// The same, whatever its id.
+#[must_use]
+pub fn needs_restart_as_numbered(setting: &Setting, situation: &Situation, unit: UnitId) -> bool {
     let state = &situation.state;
     let row = &state.units[unit];
     let late_port = |port: &PortId| {
@@ -24,12 +33,10 @@ pub fn needs_restart(setting: &Setting, situation: &Situation, unit: UnitId) -> 
             && shall.side() != Side::None
             && !(is.side() == shall.side() && is.active())
     };
-    let late_id =
-        setting.traits.member_id.takes_effect == IdEffect::AfterRestart && row.id != setting.target.units[unit].id;
     let shall_lead = || setting.units.ids().find(|other| setting.target.units[*other].primary);
     let typed = setting.traits.lead_is_given();
     let leads = !typed && row.primary && shall_lead().is_some_and(|other| other != unit);
-    let late = late_id || leads || late_habit(setting, situation, unit);
+    let late = leads || late_habit(setting, situation, unit);
     row.powered && setting.stays(unit) && (late || setting.units[unit].ports.iter().any(late_port))
 }
 

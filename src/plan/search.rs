@@ -13,7 +13,7 @@ use std::collections::{BTreeMap, BinaryHeap, HashMap};
 use std::rc::Rc;
 
 use crate::model::cost::is_ring;
-use crate::model::derive::{Islands, Link, link, protected};
+use crate::model::derive::{Islands, Link, link, primaries, protected};
 use crate::model::progress::Situation;
 use crate::model::reached::differences;
 use crate::model::rules::{Breaches, in_state};
@@ -66,6 +66,8 @@ pub(super) enum Goal {
     Up(CableId),
     /// All that may be off meanwhile are.
     Off,
+    /// A unit that leads the stack.
+    Led(UnitId),
     /// A unit that acts on its number and its ports, and leads only if it shall.
     Settled(UnitId),
 }
@@ -167,6 +169,11 @@ impl<'a> Search<'a> {
             Goal::Target => differences(self.setting, &node.situation.state).0.is_empty(),
             Goal::Done => self.work.is_done(self.setting, &node.situation),
             Goal::Off => self.work.pauses.iter().all(|unit| !node.situation.state.units[unit].powered),
+            Goal::Led(unit) => {
+                let Node { situation, islands, .. } = node;
+                let incumbent = situation.incumbent_among(self.setting, &situation.state, islands);
+                primaries(&situation.state, incumbent).contains(unit)
+            }
             Goal::Live(unit) => node.situation.memory.live.contains(unit),
             Goal::Settled(unit) => !needs_restart(self.setting, &node.situation, unit),
             Goal::Up(cable) => link(self.setting, &node.situation.state, cable) == Link::Stack,

@@ -63,7 +63,13 @@ pub fn boots_in(setting: &Setting, unit: UnitId) -> bool {
     match setting.traits.election.merge.iter().find(|criterion| **criterion != Criterion::Acting) {
         Some(Criterion::Uptime | Criterion::LowestMac | Criterion::HighestMac) => true,
         Some(Criterion::LowestId) => {
-            leader.is_some_and(|leader| setting.target.units[unit].saved_id < setting.baseline.units[leader].saved_id)
+            let own = setting.target.units[unit].saved_id;
+            let id = |unit: UnitId| setting.baseline.units[unit].saved_id;
+            let live = Situation::start(setting).memory.live;
+            // whose id is that of the leader comes when another leads
+            let rival = leader.map(id).map(|id| if id == own { None } else { Some(id) });
+            let rival = rival.and_then(|known| known.or_else(|| live.minus(setting.leaving).iter().map(id).min()));
+            rival.is_some_and(|rival| own < rival)
         }
         // a stack of one is no larger than a newcomer
         Some(Criterion::Size) => Situation::start(setting).memory.live.len() < 2,
@@ -119,7 +125,7 @@ fn weigh(
     runs: &mut Vec<Run>,
 ) {
     let is = situation.state.units[unit].priority;
-    if work.wide {
+    if work.wide && setting.traits.election.decides_by(Criterion::Priority) {
         let meanwhile = [spare_priority(setting), first_priority(setting)].into_iter().flatten();
         runs.extend(meanwhile.filter(|one| *one != is).map(|one| vec![Operation::SetPriority(unit, one)]));
     }
@@ -154,8 +160,19 @@ fn spare_priority(setting: &Setting) -> Option<Priority> {
 }
 
 /// The priority that wins over the most and that no unit has before or after.
-fn first_priority(setting: &Setting) -> Option<Priority> {
+pub fn first_priority(setting: &Setting) -> Option<Priority> {
     free_priority(setting, setting.traits.priority.wins == Wins::Lowest)
+}
+
+/// The lowest id, below a unit's own, that none of those that stay has before or after.
+pub fn first_id(setting: &Setting, unit: UnitId) -> Option<MemberId> {
+    let stay = setting.all_units().minus(setting.leaving).minus(setting.joining);
+    let taken: Vec<MemberId> = stay
+        .iter()
+        .flat_map(|unit| [setting.baseline.units[unit].saved_id, setting.target.units[unit].saved_id])
+        .collect();
+    let (low, _) = setting.traits.member_id.range;
+    (low.0..setting.baseline.units[unit].saved_id.0).map(MemberId).find(|id| !taken.contains(id))
 }
 
 fn free_priority(setting: &Setting, from_below: bool) -> Option<Priority> {
@@ -176,16 +193,23 @@ fn number(setting: &Setting, work: &Work, situation: &Situation, (unit, id): (Un
         IdEffect::AtOnce => situation.state.units[unit].id,
         IdEffect::AfterRestart => situation.state.units[unit].saved_id,
     };
-    if given(unit) == id {
-        return;
-    }
-    let holds = |other: UnitId| {
+    let (low, high) = setting.traits.member_id.range;
+    let holds = |other: UnitId, id: MemberId| {
         let row = &situation.state.units[other];
         other != unit && row.powered && (row.id == id || row.saved_id == id)
     };
-    let taken = work.ids.iter().any(|(other, _)| holds(*other));
+    let lends = work.wide && setting.traits.election.decides_by(Criterion::LowestId) && setting.may_lead.contains(unit);
+    if lends {
+        // so that it leads after the next election
+        let free = |id: &MemberId| setting.units.ids().all(|other| !holds(other, *id));
+        let first = (low.0..given(unit).0).map(MemberId).find(free);
+        runs.extend(first.filter(|first| *first != id).map(|first| vec![Operation::AssignId(unit, first)]));
+    }
+    if given(unit) == id {
+        return;
+    }
+    let taken = work.ids.iter().any(|(other, _)| holds(*other, id));
     runs.push(vec![Operation::AssignId(unit, id)]);
-    let (low, high) = setting.traits.member_id.range;
     let used = |id: MemberId| {
         setting
             .units

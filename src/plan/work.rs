@@ -17,8 +17,8 @@ use crate::model::table::{CableId, CableSet, LegId, PortId, TicketId, UnitId, Un
 use crate::model::traits::{BindingEffect, IdEffect, Loser, Mode, SaveScope};
 
 use super::bound::pair_open;
-use super::cuts::{cut_off, cut_off_by, heir};
-use super::roles::{late_habit, needs_restart, open_keys, task_open};
+use super::cuts::cut_off;
+use super::roles::{late_habit, needs_restart, needs_restart_as_numbered, open_keys, task_open};
 use super::stage::{Stage, stages};
 use super::units::boots_in;
 
@@ -183,7 +183,12 @@ impl Work {
             let is = state.ports[port.port];
             (is.side(), is.enabled()) == (port.side, port.enabled) && (is.active() || port.side == Side::None)
         };
-        let unit_done = |unit: UnitId| !needs_restart(setting, situation, unit);
+        let numbered = |unit: UnitId| self.ids.iter().any(|(own, _)| *own == unit);
+        // another part numbers it
+        let unit_done = |unit: UnitId| match numbered(unit) {
+            true => !needs_restart(setting, situation, unit),
+            false => !needs_restart_as_numbered(setting, situation, unit),
+        };
         // weights that are saved unit by unit may have to come in one order: it is not left to the end
         let together = setting.traits.save.scope == SaveScope::Stack;
         let weight_saved = |unit: UnitId| state.units[unit].saved_priority == state.units[unit].priority;
@@ -205,43 +210,6 @@ impl Work {
 }
 
 impl Work {
-    /// The same with the legs of every unit that may be apart, whoever the work seems to cut off.
-    #[must_use]
-    pub fn with_legs(&self, setting: &Setting) -> Self {
-        let mut wide = self.clone();
-        let stay = Situation::start(setting).memory.live.minus(setting.leaving);
-        let own = self.ports.iter().map(|work| work.port).collect::<Vec<_>>();
-        let legs = far_ports(setting, stay.and(setting.may_split));
-        wide.legs = legs.into_iter().filter(|port| !own.contains(port)).collect();
-        wide.touched(setting)
-    }
-
-    /// The same with the legs of those whom it cuts off that a leader which restarts takes the lead back from its
-    /// heir; none, if it does not or that is no more.
-    #[must_use]
-    pub fn with_heir(&self, setting: &Setting) -> Option<Self> {
-        let start = Situation::start(setting);
-        let leader = start.memory.leader.filter(|leader| self.restarts.contains(*leader))?;
-        let restarts = self.restarts.with(heir(setting, &start).filter(|_| setting.target.units[leader].primary)?);
-        let mut wide = self.clone();
-        let ports = far_ports(setting, cut_off_by(setting, self, restarts).and(setting.may_split)).into_iter();
-        wide.legs = ports.filter(|port| self.ports.iter().all(|work| work.port != *port)).collect();
-        Some(wide.touched(setting)).filter(|wide| wide.legs != self.legs)
-    }
-
-    /// The same with other weights meanwhile, and restarts for the order of boots.
-    #[must_use]
-    pub fn widened(&self, setting: &Setting) -> Self {
-        let mut wide = Self { wide: true, ..self.clone() };
-        let stay = Situation::start(setting).memory.live.minus(setting.leaving);
-        for unit in stay.iter().filter(|unit| setting.baseline.units[*unit].powered) {
-            if !wide.priorities.iter().any(|(known, _)| *known == unit) {
-                wide.priorities.push((unit, setting.target.units[unit].priority));
-            }
-        }
-        wide.touched(setting)
-    }
-
     /// Lists what units that may be apart for a while need.
     fn absences(&mut self, setting: &Setting) {
         let apart = cut_off(setting, self).and(setting.may_split);
@@ -256,7 +224,7 @@ impl Work {
 }
 
 /// Ports of some units that legs are plugged into, before or after, and that stay in use.
-fn far_ports(setting: &Setting, units: UnitSet) -> Vec<PortId> {
+pub(super) fn far_ports(setting: &Setting, units: UnitSet) -> Vec<PortId> {
     let there = setting.baseline.plugged.or(setting.target.plugged);
     let far = |port: &PortId| {
         let plugged = |cable: &CableId| there.contains(*cable) && matches!(setting.cables[*cable], CableRow::Far(..));
