@@ -62,20 +62,21 @@ use outcome::{Outcome, outcome};
 use tally::Tally;
 
 /// Cases that failed once, run every time: the search ended at its bound, as it still does in those below (635, 766,
-/// 1411, 20016, 22376, 22763, 22844, 23111, 23294, 25171, 25835, 26171, 26273, 26614); the judges differed about links that come
-/// up for a moment (1177, 2875), a piece under `split:` (869, 2376) and a second join (3221); which piece of a baseline is
-/// the stack where the old holder of the role and the new one lead one each (10221); the reader did not follow a stack
-/// whose every unit goes (1068, 3124); a refusal did not name who would lead after a power failure while a unit restarts
-/// (25254); an id that waits hid whether ports were saved (25921, 26917, 27515).
+/// 1091, 1411, 1521, 1678, 1788, 1892, 2457, 2742, 5848, 20016, 22376, 22763, 22844, 23111, 23294, 25171, 25835, 26171,
+/// 26273, 26614); the judges differed about links that come up for a moment (1177, 2875), a piece under `split:` (869,
+/// 2376) and a second join (3221); which piece of a baseline is the stack where the old holder of the role and the new one
+/// lead one each (10221); the reader did not follow a stack whose every unit goes (1068, 3124); a refusal did not name who
+/// would lead after a power failure while a unit restarts (25254); an id that waits hid whether ports were saved (25921,
+/// 26917, 27515).
 const KEPT: &[u64] = &[
-    149, 195, 635, 766, 869, 1068, 1177, 1411, 2376, 2875, 3124, 3221, 10221, 20016, 22376, 22763, 22844, 23111, 23294,
-    25171, 25254, 25835, 25921, 26171, 26273, 26614, 26917, 27515,
+    149, 195, 635, 766, 869, 1068, 1091, 1177, 1411, 1521, 1678, 1788, 1892, 2376, 2457, 2742, 2875, 3124, 3221, 5848,
+    10221, 20016, 22376, 22763, 22844, 23111, 23294, 25171, 25254, 25835, 25921, 26171, 26273, 26614, 26917, 27515,
 ];
 
 /// The cases of these in which the search ends at its bound: all of a chain must restart in turn, led by uptime, past a
-/// failed primary (23294); and an exchanged primary where the lowest id wins, whom all the others would have to restart
-/// for (25171).
-const AT_THE_BOUND: &[u64] = &[23294, 25171];
+/// failed primary (23294); three and four changes at once, after which one unit of the ring is left (1521), or the
+/// primary, the middle and the end are others (5848).
+const AT_THE_BOUND: &[u64] = &[1521, 5848, 23294];
 
 /// In how many of a thousand cases the search may end at its bound.
 const LIMITS: u64 = 1;
@@ -91,25 +92,17 @@ const CARELESS: u64 = 0;
 /// do harm unseen: in none.
 const CARELESS_BACK: u64 = 0;
 
-/// A case that is left out: with `after-check`, a unit that was found ready, was cut off by a slip and is saved alone
-/// counts from then on for ours, which takes the first save that comes; for the second judge it was ready in the stack only.
-const UNLIKE: &[u64] = &[915];
-
-/// A case of wider habits that is left out. Every unit of the stack goes, and a slip lets one of them lead: ours says
-/// `primary-kept` first, the second judge, which asks that of those who stay, only `one-brain`.
-const LEFT_OUT: &[u64] = &[1_000_102];
-
 /// Cases of wider habits that failed once: the plan typed on fixed ports (1001530); what is common to all was saved
 /// behind an id that waits, a place was not looked at, or a look had moved to another place (1000739, 1001094, 1001355,
-/// 1002284); the search ended at its bound (1002361, 1002936).
-const WIDE_KEPT: &[u64] = &[1_000_739, 1_001_094, 1_001_355, 1_001_530, 1_002_284, 1_002_361, 1_002_936];
+/// 1002284); the search ended at its bound (1001019, 1002361, 1002936).
+const WIDE_KEPT: &[u64] = &[1_000_739, 1_001_019, 1_001_094, 1_001_355, 1_001_530, 1_002_284, 1_002_361, 1_002_936];
 
 /// A case in which each of two pieces of a chain holds one of two pairs, once it is open.
 const TORN: u64 = 1523;
 
 /// The same bounds for platforms of wider habits, in a thousand cases: where the search ends, plans and ways back in which
 /// a step that is left out may do harm unseen. The aim is none.
-const WIDE_LIMITS: u64 = 4;
+const WIDE_LIMITS: u64 = 2;
 const WIDE_CARELESS: u64 = 4;
 const WIDE_CARELESS_BACK: u64 = 4;
 
@@ -266,10 +259,9 @@ fn random_changes_are_planned_and_every_judge_accepts() {
     let (first, count) = (number("RINGWRIGHT_FROM", 0), number("RINGWRIGHT_CASES", 1000));
     // one case alone is asked for by its number
     let beyond = |number: &u64| count > 1 && !(first..first + count).contains(number);
-    let asked_alone = |number: &u64| count == 1 || !UNLIKE.contains(number);
     // the kept ones take longest: they go first, so that no worker waits for them
     let kept = KEPT.iter().copied().filter(beyond);
-    let numbers: Vec<u64> = kept.chain((first..first + count).filter(asked_alone)).collect();
+    let numbers: Vec<u64> = kept.chain(first..first + count).collect();
     let tally = all(&numbers, &yard::neutral());
     tell(&format!("\ncases {first} to {}:\n{}", first + count - 1, tally.table()));
     tell(&tally.refusals());
@@ -320,9 +312,8 @@ fn a_stack_is_served_by_its_twin_and_the_same_comes_out() {
 fn changes_on_platforms_of_wider_habits() {
     let count = number("RINGWRIGHT_WIDE", 250);
     let first = number("RINGWRIGHT_WIDE_FROM", intents::WIDE);
-    let asked_alone = |number: &u64| count == 1 || !LEFT_OUT.contains(number);
     let kept = WIDE_KEPT.iter().copied().filter(|number| count > 1 && !(first..first + count).contains(number));
-    let numbers: Vec<u64> = kept.chain((first..first + count).filter(asked_alone)).collect();
+    let numbers: Vec<u64> = kept.chain(first..first + count).collect();
     let neutral = yard::neutral();
     let tally = all(&numbers, &neutral);
     tell(&format!("\ncases {first} to {}:\n{}", first + count - 1, tally.table()));

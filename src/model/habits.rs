@@ -294,3 +294,17 @@ pub enum Mode {
     /// It stands alone.
     Lone,
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{Criterion, Election};
+
+    #[test]
+    fn what_no_two_units_share_decides_before_all_that_stands_behind_it() {
+        let election = Election::both(vec![Criterion::Uptime, Criterion::LowestId, Criterion::Priority]);
+        assert!(election.decides_by(Criterion::Uptime) && election.decides_by(Criterion::LowestId));
+        assert!(election.compares(Criterion::Priority) && !election.decides_by(Criterion::Priority));
+        let apart = Election { boot: vec![Criterion::LowestMac], merge: vec![Criterion::Priority] };
+        assert!(apart.decides_by(Criterion::Priority) && !apart.decides_by(Criterion::Uptime));
+    }
+}

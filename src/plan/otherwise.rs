@@ -2,9 +2,11 @@
 //!
 //! Who is cut off while something is open leads itself and comes back as the loser of a merge; switched off, it boots
 //! in instead. Where another unit may lead, the stack can be held together from its side: whoever led, or is beyond
-//! what is open, is off until it is whole again. At last they are switched off first, by a search of its own, and
-//! everything else comes after: from the start it looks as if that led away from the target, and from there on it leads
-//! to it.
+//! what is open, is off until it is whole again. At last what leads away from the target as it seems comes first, by a
+//! search of its own, and everything else after it: another leads meanwhile, by a weight or an id that is lent to it, and
+//! gives the lead up by a restart that cuts nobody off; or units are switched off.
+//!
+//! Nothing here proves a route the least: these searches come where the others found none.
 
 use std::borrow::Cow;
 

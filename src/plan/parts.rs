@@ -86,9 +86,8 @@ pub fn parts(setting: &Setting, work: &Work) -> Vec<Work> {
         entry(&groups, &mut parts, home_of_task(work, *task)).tasks.push(*task);
     }
     // a unit restarts for its ports with them, for its number or the lead with those
-    let for_ports = |unit: &UnitId| {
-        work.ports.iter().find(|port| setting.unit_of(port.port) == *unit && waits_for_a_restart(setting, port.port))
-    };
+    let waits = |port: PortId| waits_for_a_restart(setting, port);
+    let for_ports = |unit: &UnitId| work.ports.iter().find(|one| setting.unit_of(one.port) == *unit && waits(one.port));
     let for_role = |unit: &UnitId| work.ids.iter().any(|(own, _)| own == unit) || setting.baseline.units[*unit].primary;
     for unit in work.restarts.iter() {
         if let Some(port) = for_ports(&unit) {
@@ -101,13 +100,28 @@ pub fn parts(setting: &Setting, work: &Work) -> Vec<Work> {
         (part.priorities, part.ids) = (work.priorities.clone(), work.ids.clone());
         part.restarts = part.restarts.or(roles);
     }
+    let off = off(setting, work);
+    for unit in off.iter() {
+        entry(&groups, &mut parts, home_of_return(setting, work, unit)).pauses.insert(unit);
+    }
     let mut parts: Vec<Work> = parts.into_values().collect();
     parts.sort_by_key(turn);
     for part in &mut parts {
-        (part.legs, part.pauses) = (work.legs.clone(), work.pauses);
+        (part.legs, part.pauses) = (work.legs.clone(), part.pauses.or(work.pauses.minus(off)));
         part.touch(setting);
     }
     parts
+}
+
+/// Who is off and comes in again.
+fn off(setting: &Setting, work: &Work) -> UnitSet {
+    work.pauses.iter().filter(|unit| !setting.baseline.units[*unit].powered).collect()
+}
+
+/// A box that is off and comes in again does so with its cables.
+fn home_of_return(setting: &Setting, work: &Work, unit: UnitId) -> Thing {
+    let own = |cable: &&CableId| setting.cables[**cable].unit_ends().any(|port| setting.unit_of(port) == unit);
+    work.connect.iter().find(own).map_or(Thing::Unit(unit), |cable| cable_home(setting, work, *cable))
 }
 
 /// Whether a binding that a port is to act on comes into force with a restart.

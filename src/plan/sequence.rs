@@ -32,6 +32,8 @@ pub(super) const HASTES: [u8; 3] = [3, 16, GREEDY];
 pub(super) const LINK_BUDGET: usize = 1_000;
 /// Situations that a way in all haste may open, for each of its stretches.
 const HASTY_BUDGET: usize = 300;
+/// The same on a way back, where a step that has no way of its own is undone.
+const BACK_BUDGET: usize = 150;
 /// Situations that the search for what is new may open.
 const NOVEL_BUDGET: usize = 1_000;
 /// Situations that all searches may open before haste is tried.
@@ -184,10 +186,11 @@ fn by_weight(setting: &Setting, work: &Work, spare: Option<&Spare>, weight: u8) 
             ]
         }
     };
+    let budget = if weight == BACKWARDS { BACK_BUDGET } else { HASTY_BUDGET };
     let mut node = 0;
     for (work, goal) in legs {
         search.work = Cow::Owned(work);
-        match search.run(node, HASTY_BUDGET, goal) {
+        match search.run(node, budget, goal) {
             End::Found(end) => node = end,
             End::Exhausted | End::Budget => return None,
         }

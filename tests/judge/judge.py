@@ -35,7 +35,7 @@ Rules
 - after-check: a unit counts from the first save that covers it after it was awaited, or expected, ready.
 - loses-merge is about islands that hold a unit which is not live.
 - uplinks-up: the baseline's legs count until their far cable is plugged anew or the leg is made anew.
-- No live, staying unit up: no primary is missed (a stack of one that restarts, the way back of a new stack).
+- No live unit up: no primary is missed (a stack of one that restarts, the way back of a new stack).
 - A baseline breach is excused by rule and subject while it lasts without a gap; `stop_here.safe` is then not compared.
   Of stranded units that lead islands of their own it counts how many there are, not which. What a way back is excused
   is what the baseline breaks by the way back's roles, as far as it still lasts where the way begins.

@@ -337,14 +337,14 @@ class Replay(Checks):
             report.add("settled", f"{deed} before {names(self.pending)} was awaited ready")
         self.state, self.view = state, view
         self.pending = (self.pending | came) & island
-        self.ready = (self.ready - came) & island
+        self.ready -= came
         self.live = frozenset(name for name in self.live if name not in self.leaving or name in island) | island
         self.was_live |= self.live
         self.stranded -= island
         if not self.plan.after_check:
             self.counted |= self.live
-        elif do["kind"] == "save" and do["unit"] in island:
-            self.counted |= self.ready & (island if self.plan.traits.save_stack else {do["unit"]})
+        elif do["kind"] == "save":
+            self.counted |= self.ready & (view.home[do["unit"]] if self.plan.traits.save_stack else {do["unit"]})
 
     def check_restarts(self, do, report, before, downs, after):
         """no-live-restart: who restarted or was switched off, and did a consent allow it?"""

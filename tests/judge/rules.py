@@ -60,8 +60,8 @@ def state_breaches(plan, world, state, standing, view, restarting=frozenset(), c
 def island_rules(plan, world, state, standing, view, staying, restarting, used):
     """primary-kept, never-split, one-brain and no-stray-link as things stand now."""
     found = []
-    awake = [name for name in staying if state.units[name].powered]
-    if view.incumbent is None and awake:
+    awake = [name for name in standing.live if state.units[name].powered]
+    if standing.founded and view.incumbent is None and awake:
         leaders = {leader for name in awake for leader in view.leaders[view.home[name]]}
         found.append(("primary-kept", frozenset(leaders),
                       f"{names(leaders) or 'nobody'} leads the live units, and no consent names it"))
