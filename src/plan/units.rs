@@ -8,7 +8,7 @@ use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::table::{UnitId, UnitSet};
-use crate::model::traits::{Criterion, IdEffect, SaveScope, StandbySeat, StoredWhen, Wins};
+use crate::model::traits::{Admission, Criterion, IdEffect, SaveScope, StandbySeat, StoredWhen, Wins};
 
 use super::candidates::Run;
 use super::roles::needs_restart;
@@ -65,11 +65,10 @@ pub fn boots_in(setting: &Setting, unit: UnitId) -> bool {
         Some(Criterion::LowestId) => {
             let own = setting.target.units[unit].saved_id;
             let id = |unit: UnitId| setting.baseline.units[unit].saved_id;
-            let live = Situation::start(setting).memory.live;
-            // whose id is that of the leader comes when another leads
-            let rival = leader.map(id).map(|id| if id == own { None } else { Some(id) });
-            let rival = rival.and_then(|known| known.or_else(|| live.minus(setting.leaving).iter().map(id).min()));
-            rival.is_some_and(|rival| own < rival)
+            let stay = Situation::start(setting).memory.live.minus(setting.leaving);
+            // whoever has the leader's id comes once another leads
+            let rival = leader.map(id).filter(|rival| *rival != own).or_else(|| stay.iter().map(id).min());
+            leader.is_some() && rival.is_some_and(|rival| own < rival)
         }
         // a stack of one is no larger than a newcomer
         Some(Criterion::Size) => Situation::start(setting).memory.live.len() < 2,
@@ -216,6 +215,23 @@ fn number(setting: &Setting, work: &Work, situation: &Situation, (unit, id): (Un
             .ids()
             .any(|unit| setting.baseline.units[unit].saved_id == id || setting.target.units[unit].saved_id == id)
     };
-    let spare = (low.0..=high.0).map(MemberId).find(|id| !used(*id)).filter(|spare| taken && *spare != given(unit));
+    let spare = match setting.traits.admission {
+        Admission::Id => left_by_a_leaver(setting, situation),
+        Admission::Open | Admission::Serial => (low.0..=high.0).map(MemberId).find(|id| !used(*id)),
+    };
+    let spare = spare.filter(|spare| taken && *spare != given(unit));
     runs.extend(spare.map(|spare| vec![Operation::AssignId(unit, spare)]));
+}
+
+/// The id of a unit that is gone and that nobody shall have: the only one besides their own with which a stack lets units
+/// in that it is told of by id.
+fn left_by_a_leaver(setting: &Setting, situation: &Situation) -> Option<MemberId> {
+    let units = &situation.state.units;
+    let gone = setting.leaving.iter().filter(|unit| !units[*unit].powered);
+    let held = |id: MemberId| {
+        let holds = |unit: UnitId| units[unit].powered && (units[unit].id == id || units[unit].saved_id == id);
+        let stay = setting.all_units().minus(setting.leaving);
+        setting.units.ids().any(holds) || stay.iter().any(|unit| setting.target.units[unit].saved_id == id)
+    };
+    gone.map(|unit| setting.baseline.units[unit].saved_id).find(|id| !held(*id))
 }
