@@ -272,7 +272,8 @@ fn random_changes_are_planned_and_every_judge_accepts() {
     assert!(tally.careless_plans() as u64 <= most, "too many plans are careless:\n{}", tally.refusals());
     let most = (count * CARELESS_BACK).div_ceil(1000);
     assert!(tally.careless_ways() as u64 <= most, "too many ways back are careless:\n{}", tally.refusals());
-    assert!(tally.one_way() as u64 <= (count * ONE_WAY).div_ceil(1000), "too many plans have no way back from a step");
+    let most = (numbers.len() as u64 * ONE_WAY).div_ceil(1000);
+    assert!(tally.one_way() as u64 <= most, "too many plans have no way back from a step");
     let kept = AT_THE_BOUND.iter().filter(|number| beyond(number)).count() as u64;
     let most = (count * LIMITS).div_ceil(1000) + kept;
     assert!(tally.limits() as u64 <= most, "the search ended at its bound too often");
