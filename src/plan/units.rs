@@ -215,16 +215,14 @@ fn number(setting: &Setting, work: &Work, situation: &Situation, (unit, id): (Un
             .ids()
             .any(|unit| setting.baseline.units[unit].saved_id == id || setting.target.units[unit].saved_id == id)
     };
-    let spare = match setting.traits.admission {
-        Admission::Id => left_by_a_leaver(setting, situation),
-        Admission::Open | Admission::Serial => (low.0..=high.0).map(MemberId).find(|id| !used(*id)),
-    };
-    let spare = spare.filter(|spare| taken && *spare != given(unit));
+    let unused = (low.0..=high.0).map(MemberId).find(|id| !used(*id));
+    let left = left_by_a_leaver(setting, situation).filter(|_| setting.traits.admission == Admission::Id);
+    let spare = unused.into_iter().chain(left).filter(|spare| taken && *spare != given(unit));
     runs.extend(spare.map(|spare| vec![Operation::AssignId(unit, spare)]));
 }
 
-/// The id of a unit that is gone and that nobody shall have: the only one besides their own with which a stack lets units
-/// in that it is told of by id.
+/// The id of a unit that is gone and that nobody shall have: the only one besides their own with which whoever restarts is
+/// let in again by a stack that is told of ids.
 fn left_by_a_leaver(setting: &Setting, situation: &Situation) -> Option<MemberId> {
     let units = &situation.state.units;
     let gone = setting.leaving.iter().filter(|unit| !units[*unit].powered);
