@@ -1,15 +1,15 @@
 //! Whether a [`Fact`] is so in a situation, and whether it can be seen from a place.
 
-use std::cell::OnceCell;
+use std::cell::{Cell, OnceCell};
 use std::collections::BTreeSet;
 
 use super::derive::{Islands, Link, link, lit, primaries};
 use super::document::{Fact, LinkKind, Role};
-use super::election::standby;
 use super::names::MemberId;
 use super::naming::{find_cable, named_keys, parse_mac, port_of, unit_of};
-use super::progress::{Situation, neighbour_shows};
-use super::setting::{CableRow, Setting, Ticket};
+use super::progress::{Situation, neighbour};
+use super::seat::Seat;
+use super::setting::{Setting, Ticket};
 use super::table::{LegSet, PortId, UnitId, UnitSet};
 use super::traits::Mode;
 
@@ -31,19 +31,25 @@ pub struct View<'a> {
     known: Option<&'a Islands>,
     found: OnceCell<Islands>,
     incumbent: OnceCell<UnitSet>,
+    /// The island that was asked for last, and its standby's seat.
+    seat: Cell<Option<(UnitSet, Seat)>>,
 }
 
 impl<'a> View<'a> {
     /// A situation whose islands are not known yet.
     #[must_use]
     pub const fn new(setting: &'a Setting, situation: &'a Situation) -> Self {
-        Self { setting, situation, known: None, found: OnceCell::new(), incumbent: OnceCell::new() }
+        Self::of(setting, situation, None)
     }
 
     /// The same, where the islands are known already.
     #[must_use]
     pub const fn among(setting: &'a Setting, situation: &'a Situation, islands: &'a Islands) -> Self {
-        Self { setting, situation, known: Some(islands), found: OnceCell::new(), incumbent: OnceCell::new() }
+        Self::of(setting, situation, Some(islands))
+    }
+
+    const fn of(setting: &'a Setting, situation: &'a Situation, known: Option<&'a Islands>) -> Self {
+        Self { setting, situation, known, found: OnceCell::new(), incumbent: OnceCell::new(), seat: Cell::new(None) }
     }
 
     fn islands(&self) -> &Islands {
@@ -53,6 +59,19 @@ impl<'a> View<'a> {
     fn incumbent(&self) -> UnitSet {
         let find = || self.situation.incumbent_among(self.setting, &self.situation.state, self.islands());
         *self.incumbent.get_or_init(find)
+    }
+
+    /// The standby's seat of a unit's island.
+    fn seat(&self, unit: UnitId) -> Seat {
+        let island = self.islands().around(unit);
+        match self.seat.get() {
+            Some((known, seat)) if known == island => seat,
+            _ => {
+                let seat = Seat::of(self.setting, &self.situation.state, island);
+                self.seat.set(Some((island, seat)));
+                seat
+            }
+        }
     }
 
     /// As [`holds`].
@@ -182,7 +201,7 @@ fn unit_is(view: &View<'_>, unit: UnitId, fact: &Fact) -> bool {
         && agrees(priority, &row.priority)
         && agrees(waiting, &row.waiting)
         && ready.is_none_or(|wanted| wanted == view.incumbent().contains(unit))
-        && role.is_none_or(|wanted| role_in(view, unit) == Some(wanted))
+        && role.is_none_or(|wanted| may_be(view, unit, wanted))
         && text(serial, &label.serial)
         && text(model, &label.model)
         && mac_is
@@ -193,18 +212,18 @@ fn unit_is(view: &View<'_>, unit: UnitId, fact: &Fact) -> bool {
 /// The role of a powered unit in its island; none where the election order leaves it open.
 #[must_use]
 pub fn role_of(setting: &Setting, situation: &Situation, unit: UnitId) -> Option<Role> {
-    role_in(&View::new(setting, situation), unit)
-}
-
-fn role_in(view: &View<'_>, unit: UnitId) -> Option<Role> {
-    let state = &view.situation.state;
+    let state = &situation.state;
     if state.units[unit].primary {
         return Some(Role::Primary);
     }
-    match standby(view.setting, state, view.islands().around(unit)) {
-        Some(second) if second == unit => Some(Role::Standby),
-        Some(_) => Some(Role::Member),
-        None => None,
+    Seat::of(setting, state, Islands::of(setting, state).around(unit)).role(unit)
+}
+
+/// Whether a powered unit may be seen in a role: a seat that the election order leaves open fits either way.
+fn may_be(view: &View<'_>, unit: UnitId, role: Role) -> bool {
+    match (view.situation.state.units[unit].primary, role) {
+        (primary, Role::Primary) => primary,
+        (primary, Role::Standby | Role::Member) => !primary && view.seat(unit).fits(unit, role == Role::Standby),
     }
 }
 
@@ -212,21 +231,6 @@ fn role_in(view: &View<'_>, unit: UnitId) -> Option<Role> {
 #[must_use]
 pub fn is_ready(setting: &Setting, situation: &Situation, unit: UnitId) -> bool {
     situation.incumbent(setting).contains(unit)
-}
-
-fn port_lit(setting: &Setting, situation: &Situation, port: PortId) -> bool {
-    setting.ports[port].cables.iter().any(|cable| lit(setting, &situation.state, *cable))
-}
-
-/// The far end that a port's neighbour table shows.
-#[must_use]
-pub fn neighbour(setting: &Setting, situation: &Situation, near: PortId) -> Option<PortId> {
-    let shows = |cable: &&super::table::CableId| neighbour_shows(setting, &situation.state, **cable);
-    let cable = setting.ports[near].cables.iter().find(shows)?;
-    match setting.cables[*cable] {
-        CableRow::Units(a, b) => Some(if a == near { b } else { a }),
-        CableRow::Far(..) => None,
-    }
 }
 
 /// What the link between two ports is; none where no cable is plugged between them.
@@ -238,6 +242,10 @@ pub fn link_kind(setting: &Setting, situation: &Situation, one: PortId, other: P
         Some(Link::Stray) => LinkKind::Stray,
         Some(Link::Dark | Link::Far) | None => LinkKind::None,
     }
+}
+
+fn port_lit(setting: &Setting, situation: &Situation, port: PortId) -> bool {
+    setting.ports[port].cables.iter().any(|cable| lit(setting, &situation.state, *cable))
 }
 
 fn pair_is(view: &View<'_>, name: &str, legs: Option<&[String]>, carrying: Option<&[String]>) -> Result<bool, String> {

@@ -6,7 +6,7 @@ use super::operation::{Circumstance, Operation, Outcome, Refusal, apply, unit_of
 use super::setting::{CableRow, Setting};
 use super::settle::{Events, settle};
 use super::state::State;
-use super::table::{CableSet, LegId, LegSet, UnitId, UnitSet};
+use super::table::{CableId, CableSet, LegId, LegSet, PortId, UnitId, UnitSet};
 use super::traits::{Loser, SeenOn};
 
 /// A state and what must be remembered with it.
@@ -154,7 +154,10 @@ impl Situation {
     pub fn tears(&self, setting: &Setting, done: &Done) -> bool {
         let torn = |state: &State| self.is_torn(setting, state, &Islands::of(setting, state));
         setting.may_lead.len() > 1
-            && (done.after.is_torn(setting, &done.after.state, &done.islands) || done.events.downs.iter().any(torn))
+            && (done.after.is_torn(setting, &done.after.state, &done.islands)
+                // before those that join count as live, too
+                || self.is_torn(setting, &done.after.state, &done.islands)
+                || done.events.downs.iter().any(torn))
             && !torn(&self.state)
     }
 
@@ -273,7 +276,7 @@ impl Situation {
     }
 
     /// A look read the right far end of a cable.
-    pub fn found_neighbour(&mut self, cable: super::table::CableId) {
+    pub fn found_neighbour(&mut self, cable: CableId) {
         self.memory.unread.remove(cable);
     }
 
@@ -336,13 +339,24 @@ pub fn leg_carries(setting: &Setting, state: &State, incumbent: UnitSet, formed:
 
 /// Whether the neighbour of a cable can be read, by `neighbours.seen_on`.
 #[must_use]
-pub fn neighbour_shows(setting: &Setting, state: &State, cable: super::table::CableId) -> bool {
+pub fn neighbour_shows(setting: &Setting, state: &State, cable: CableId) -> bool {
     let seen_on = &setting.traits.neighbours.seen_on;
     match link(setting, state, cable) {
         Link::Stack => seen_on.contains(&SeenOn::Stack),
         Link::Unmatched => seen_on.contains(&SeenOn::Unmatched),
         Link::Stray => seen_on.contains(&SeenOn::Stray),
         Link::Dark | Link::Far => false,
+    }
+}
+
+/// The far end that a port's neighbour table shows.
+#[must_use]
+pub fn neighbour(setting: &Setting, situation: &Situation, near: PortId) -> Option<PortId> {
+    let shows = |cable: &&CableId| neighbour_shows(setting, &situation.state, **cable);
+    let cable = setting.ports[near].cables.iter().find(shows)?;
+    match setting.cables[*cable] {
+        CableRow::Units(a, b) => Some(if a == near { b } else { a }),
+        CableRow::Far(..) => None,
     }
 }
 

@@ -10,7 +10,7 @@ use super::facts::{Spot, View, learn};
 use super::operation::{Operation, Refusal};
 use super::places::spot_in;
 use super::progress::{Done, Situation};
-use super::rules::{Breach, Breaches, Rule, after_lawful_step, in_state};
+use super::rules::{Breach, Breaches, Rule, first_after_lawful_step, in_state};
 use super::setting::Setting;
 use super::table::UnitSet;
 
@@ -91,8 +91,23 @@ impl Standing {
         spot: Spot,
         waived: Option<Rule>,
     ) -> Result<Option<Done>, Stop> {
+        self.go_beside(setting, act, spot, waived, None)
+    }
+
+    /// The same, where another one does the act as it should be done. `beside`: how it stands then.
+    ///
+    /// # Errors
+    /// As [`Standing::go`].
+    pub fn go_beside(
+        &mut self,
+        setting: &Setting,
+        act: &Act<'_>,
+        spot: Spot,
+        waived: Option<Rule>,
+        beside: Option<&Self>,
+    ) -> Result<Option<Done>, Stop> {
         match act {
-            Act::Do(operation) => self.operate(setting, *operation, waived).map(Some),
+            Act::Do(operation) => self.operate_beside(setting, *operation, waived, beside).map(Some),
             Act::Await(unit, until) => {
                 let reached = match until {
                     Until::Up => self.situation.state.units[*unit].powered,
@@ -112,12 +127,25 @@ impl Standing {
     /// # Errors
     /// It is refused, or breaks a rule.
     pub fn operate(&mut self, setting: &Setting, operation: Operation, waived: Option<Rule>) -> Result<Done, Stop> {
+        self.operate_beside(setting, operation, waived, None)
+    }
+
+    fn operate_beside(
+        &mut self,
+        setting: &Setting,
+        operation: Operation,
+        waived: Option<Rule>,
+        beside: Option<&Self>,
+    ) -> Result<Done, Stop> {
         let done = self.situation.step_among(setting, &self.islands, operation).map_err(Stop::Refused)?;
-        let breaches = after_lawful_step(setting, &self.situation, operation, &done);
+        let counts = |breach: &Breach| !self.excused.0.contains(breach) && waived != Some(breach.rule);
+        // what the other one is excused for is all that its cold start breaks
+        let lawful = beside.filter(|other| other.excused.0.iter().all(|breach| self.excused.0.contains(breach)));
+        let lawful = lawful.map(|other| (&other.situation, other.incumbent(setting)));
+        let breach = first_after_lawful_step(setting, &self.situation, operation, &done, counts, lawful);
         self.situation = done.after.clone();
         self.islands = done.islands.clone();
-        let held = |breach: &Breach| !self.excused.0.contains(breach) && waived != Some(breach.rule);
-        if let Some(breach) = breaches.0.into_iter().find(held) {
+        if let Some(breach) = breach {
             return Err(Stop::Broken(breach));
         }
         if !self.excused.0.is_empty() {

@@ -6,14 +6,15 @@
 //! left out of a cold start, whatever cut it off.
 
 use super::derive::{Islands, Link, clashes, link, lit, primaries};
+pub use super::happened::stays_up;
+use super::happened::{happenings, restarts, unsettled};
 use super::joining::{crowded, unequal};
 use super::operation::Operation;
 use super::progress::{Done, Memory, Situation, leg_carries};
 use super::setting::{CableRow, Setting};
-use super::settle::{Events, cold_start};
-use super::state::State;
+use super::settle::cold_start;
+use super::state::{Port, State};
 use super::table::{CableId, UnitId, UnitSet, UplinkId};
-use super::traits::Criterion;
 pub use super::unread::up_unread;
 
 /// A rule of the model.
@@ -140,32 +141,68 @@ impl Breaches {
 /// Checks a whole step: what it did, each state in which units were down, the state after it.
 #[must_use]
 pub fn after_step(setting: &Setting, before: &Situation, operation: Operation, done: &Done) -> Breaches {
-    let mut breaches = Breaches::default();
-    restarts(setting, before, operation, done, &mut breaches);
-    happenings(setting, before, done, &mut breaches);
-    unsettled(before, operation, done, &mut breaches);
-    for down in &done.events.downs {
-        let held = Situation { state: down.clone(), memory: before.memory };
-        in_state(setting, &held, true, &mut breaches);
-    }
-    let incumbent = in_state_now(setting, &done.after, &done.islands, false, &mut breaches);
-    after_cold_start(setting, &done.after, incumbent, &mut breaches);
-    breaches
+    checked(setting, before, operation, done, |_| true, |_| false)
 }
 
 /// As [`after_step`], where every rule is known to hold before the step: what a cold start brings is
 /// looked at only if the step changed something that it depends on.
 #[must_use]
 pub fn after_lawful_step(setting: &Setting, before: &Situation, operation: Operation, done: &Done) -> Breaches {
-    if !done.events.downs.is_empty() || !same_cold_start(setting, before, &done.after) {
-        return after_step(setting, before, operation, done);
-    }
+    checked(setting, before, operation, done, |_| other_cold_start(setting, before, done), |_| false)
+}
+
+/// The first breach of [`after_lawful_step`] that counts: the rules after it are not asked. `lawful`: a situation, and its
+/// incumbent island, of which no breach would count; where a cold start brings the same there, it is not looked at.
+pub fn first_after_lawful_step(
+    setting: &Setting,
+    before: &Situation,
+    operation: Operation,
+    done: &Done,
+    counts: impl Fn(&Breach) -> bool,
+    lawful: Option<(&Situation, UnitSet)>,
+) -> Option<Breach> {
+    let known = |incumbent: UnitSet| {
+        lawful.is_some_and(|(other, of)| of == incumbent && same_cold_start(setting, other, &done.after))
+    };
+    let boots = |incumbent: UnitSet| other_cold_start(setting, before, done) && !known(incumbent);
+    let enough = |found: &Breaches| found.0.iter().any(&counts);
+    checked(setting, before, operation, done, boots, enough).0.into_iter().find(&counts)
+}
+
+/// Asks one rule after the other until what was found is enough. `boots`: whether a cold start must be looked at, by the
+/// incumbent island.
+fn checked(
+    setting: &Setting,
+    before: &Situation,
+    operation: Operation,
+    done: &Done,
+    boots: impl Fn(UnitSet) -> bool,
+    enough: impl Fn(&Breaches) -> bool,
+) -> Breaches {
     let mut breaches = Breaches::default();
     restarts(setting, before, operation, done, &mut breaches);
     happenings(setting, before, done, &mut breaches);
     unsettled(before, operation, done, &mut breaches);
-    in_state_now(setting, &done.after, &done.islands, false, &mut breaches);
+    for down in &done.events.downs {
+        if enough(&breaches) {
+            return breaches;
+        }
+        let held = Situation { state: down.clone(), memory: before.memory };
+        in_state(setting, &held, true, &mut breaches);
+    }
+    if enough(&breaches) {
+        return breaches;
+    }
+    let incumbent = in_state_now(setting, &done.after, &done.islands, false, &mut breaches);
+    if !enough(&breaches) && boots(incumbent) {
+        after_cold_start(setting, &done.after, incumbent, &mut breaches);
+    }
     breaches
+}
+
+/// Whether a cold start may bring something else after a step than before it.
+fn other_cold_start(setting: &Setting, before: &Situation, done: &Done) -> bool {
+    !done.events.downs.is_empty() || !same_cold_start(setting, before, &done.after)
 }
 
 /// Whether a cold start brings the same in two situations: boxes, cables, what is saved, who leads, what counts.
@@ -176,15 +213,11 @@ fn same_cold_start(setting: &Setting, before: &Situation, after: &Situation) -> 
         (is.powered, is.primary, is.saved_id, is.saved_priority, is.saved_keys, is.saved_lone)
             == (was.powered, was.primary, was.saved_id, was.saved_priority, was.saved_keys, was.saved_lone)
     };
-    let port = |id: super::table::PortId| {
-        let (is, was) = (new.ports[id], old.ports[id]);
-        (is.saved_enabled(), is.saved_side()) == (was.saved_enabled(), was.saved_side())
-    };
     old.plugged == new.plugged
         && old.saved == new.saved
         && before.memory == Memory { unread: before.memory.unread, readable: before.memory.readable, ..after.memory }
         && (old.units == new.units || setting.units.ids().all(unit))
-        && (old.ports == new.ports || setting.ports.ids().all(port))
+        && old.ports.alike(&new.ports, Port::saved_unlike)
 }
 
 /// Checks one settled state. `down`: it is the state of a restart in which units are down.
@@ -326,73 +359,5 @@ fn after_cold_start(setting: &Setting, situation: &Situation, incumbent: UnitSet
     }
     for uplink in setting.kept_pairs.iter().filter(|uplink| !pair_up(setting, situation, &cold, island, *uplink)) {
         breaches.cold(Rule::UplinksUp, Subject::Uplink(uplink));
-    }
-}
-
-/// `no-live-restart`.
-fn restarts(setting: &Setting, before: &Situation, operation: Operation, done: &Done, breaches: &mut Breaches) {
-    let typed = match operation {
-        Operation::Restart(unit) | Operation::PowerOff(unit) | Operation::Wipe(unit) => UnitSet::one(unit),
-        _ => UnitSet::EMPTY,
-    };
-    let restarted = typed.or(done.events.restarts).and(before.memory.live);
-    let agreed = setting.leaving.or(setting.may_restart).or(before.memory.stranded);
-    if restarted.within(agreed) {
-        return;
-    }
-    // who is apart under `split:`, be it while another restarts, restarts when it returns, and not otherwise
-    let up = |down: &State| setting.units.ids().filter(|unit| down.units[*unit].powered).collect::<UnitSet>();
-    let returns = |down: &State| up(down).minus(before.incumbent_in(setting, down));
-    let meanwhile = done.events.downs.iter().map(returns).fold(UnitSet::EMPTY, UnitSet::or).minus(typed);
-    let apart = setting.all_units().minus(done.incumbent_before).or(meanwhile);
-    let incumbent = done.after.incumbent_among(setting, &done.after.state, &done.islands);
-    let back = match operation {
-        Operation::PowerOff(_) => UnitSet::EMPTY,
-        _ => apart.and(setting.may_split).and(incumbent),
-    };
-    for unit in restarted.minus(agreed.or(back)).iter() {
-        breaches.now(Rule::NoLiveRestart, Subject::Unit(unit));
-    }
-}
-
-/// `no-id-clash` and `decided` on the way, and `loses-merge`.
-fn happenings(setting: &Setting, before: &Situation, done: &Done, breaches: &mut Breaches) {
-    let Events { clash, undecided, merges, .. } = &done.events;
-    if let Some(unit) = clash.first() {
-        breaches.now(Rule::NoIdClash, Subject::Unit(unit));
-    }
-    if !undecided.is_empty() {
-        breaches.now(Rule::Decided, Subject::Stack);
-    }
-    if merges.is_empty() {
-        return;
-    }
-    let leader = primaries(&before.state, done.incumbent_before).first();
-    // on a way back those that came leave: one of them that is outside must not come in by chance either
-    let comes = setting.joining.or(setting.leaving).minus(before.memory.live).minus(before.memory.stranded);
-    let newcomer = |unit: UnitId| comes.contains(unit);
-    let islands = Islands::of(setting, &before.state);
-    let brings = |unit: UnitId| newcomer(unit) || islands.around(unit).iter().any(newcomer);
-    for merge in merges {
-        let lost_well = Some(merge.winner) == leader && !by_chance(merge.by);
-        let other = if Some(merge.loser) == leader { merge.winner } else { merge.loser };
-        let meets = Some(merge.winner) == leader || Some(merge.loser) == leader;
-        if meets && brings(other) && !lost_well {
-            breaches.now(Rule::LosesMerge, Subject::Unit(other));
-        }
-    }
-}
-
-/// Whether something decided that nobody chose.
-const fn by_chance(by: Option<Criterion>) -> bool {
-    matches!(by, None | Some(Criterion::Uptime | Criterion::LowestMac | Criterion::HighestMac))
-}
-
-/// `settled`. Who leads the stack is no newcomer to it.
-fn unsettled(before: &Situation, operation: Operation, done: &Done, breaches: &mut Breaches) {
-    let disturbs = matches!(operation, Operation::Restart(_) | Operation::PowerOff(_) | Operation::Save(_))
-        || done.joined != primaries(&done.after.state, done.joined);
-    if let (Some(unit), true) = (before.memory.unready.first(), disturbs) {
-        breaches.now(Rule::Settled, Subject::Unit(unit));
     }
 }

@@ -198,6 +198,12 @@ impl Port {
         self.with_saved_enabled(self.enabled()).with_saved_side(self.side())
     }
 
+    /// The bits in which what two ports have saved differs.
+    #[must_use]
+    pub const fn saved_unlike(self, other: Self) -> u8 {
+        (self.0 ^ other.0) & (Self::SAVED_ENABLED | 3 * Self::SAVED_SIDE)
+    }
+
     /// Whether running and saved settings agree.
     #[must_use]
     pub fn is_stored(self) -> bool {

@@ -173,6 +173,13 @@ impl<I: Id, T: Clone> Slots<I, T> {
 }
 
 impl<I: Id, T: Copy> Slots<I, T> {
+    /// Whether all rows are the same but for what a comparison leaves out: no bit of what it gives for two rows is set.
+    pub fn alike(&self, other: &Self, unlike: impl Fn(T, T) -> u8) -> bool {
+        let rows = self.rows.iter().zip(other.rows.iter());
+        // to the end, whatever was found: so many rows are compared at a time
+        Arc::ptr_eq(&self.rows, &other.rows) || rows.fold(0, |found, (one, two)| found | unlike(*one, *two)) == 0
+    }
+
     /// Changes some rows at once.
     #[allow(clippy::indexing_slicing, reason = "the one place of indexing: a state has the rows of its setting")]
     pub fn each(&mut self, ids: &[I], change: impl Fn(T) -> T) {

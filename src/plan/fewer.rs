@@ -10,7 +10,7 @@ use super::consents::{Need, given, granting, needs};
 use super::refusals::surely_refused;
 use super::sequence::Effort;
 use super::work::work;
-use super::{NoRoute, Route, Tried, gentlest, leads, route_or_needs, serves, setting_of};
+use super::{NoRoute, Route, Tried, bare, gentlest, leads, route_or_needs, serves, setting_of};
 
 /// The cheapest of a route and of those that are found with no consent at all, with those that the route takes, and
 /// with fewer that may lead, less whatever it costs nothing to leave out.
@@ -60,6 +60,8 @@ pub(super) fn fewest(tried: &Tried, setting: &Setting, route: Route, tries_needs
     loop {
         let less = granting(setting, &kept.0);
         // as it will go once just these are granted: from the start, with nothing known of how it went under other leads
+        let afresh = Tried::default();
+        let tried = if tries_needs && tried.failed_bare(&bare(&less)) { &afresh } else { tried };
         let again =
             |_| if tries_needs { route_or_needs(&less, false) } else { Err(NoRoute::SearchLimit { opened: 0 }) };
         let Ok(other) = gentlest(tried, &less, &work(&less)).or_else(again) else { break };

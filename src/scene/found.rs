@@ -2,9 +2,9 @@
 
 use crate::model::derive::lit;
 use crate::model::document::Fact;
-use crate::model::facts::{Spot, is_ready, is_saved, known_here, link_kind, neighbour, role_of, visible};
+use crate::model::facts::{Spot, is_ready, is_saved, known_here, link_kind, role_of, visible};
 use crate::model::naming::{named_keys, parse_mac, port_of, unit_of};
-use crate::model::progress::Situation;
+use crate::model::progress::{Situation, neighbour};
 use crate::model::setting::{Setting, Ticket};
 use crate::model::table::{LegSet, UnitId};
 use crate::model::traits::Mode;

@@ -315,7 +315,8 @@ class Replay(Checks):
             self.looked -= {ends}
             self.links_been -= {ends}
             far = next((end_parts(end)[1] for end in ends if end.startswith("far:")), None)
-            if far is not None:
+            # plugged anew, and not unplugged: two boxes of one member may hold a leg, and the other one's still carries
+            if far is not None and kind == "connect-cable":
                 name, port = next(end_parts(end) for end in ends if not end.startswith("far:"))
                 self.trusted -= {(far, f"{self.plan.units[name].member}:{port}")}
         elif kind == "form-uplink" and do["uplink"] not in self.state.shared_running.uplinks:

@@ -151,7 +151,9 @@ def cold_rule(plan, world, state, standing, view, cold, cold_view, used):
     led = [(-len(island.intersection(counting)), leaders[0] != view.primary, leaders[0], island)
            for island, leaders in cold_view.leaders.items()
            if leaders and leaders[0] in allowed and island.intersection(counting)]
-    if not led and standing.stranded.issuperset(counting):
+    # who was cut off before may stay so, but not take the stack's primary in
+    met = any(view.primary in cold_view.home[name] for name in counting)
+    if not led and not met and standing.stranded.issuperset(counting):
         return [apart(name) for name in counting]
     if not led:
         leaders = {leader for name in counting for leader in cold_view.leaders[cold_view.home[name]]}

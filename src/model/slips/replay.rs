@@ -11,7 +11,7 @@ use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::reached::differences;
 use crate::model::replay::{Standing, Stop};
-use crate::model::rules::Rule;
+use crate::model::rules::{Rule, stays_up};
 use crate::model::setting::{CableRow, Setting};
 use crate::model::table::CableId;
 
@@ -163,7 +163,7 @@ impl<'a> Script<'a> {
             let Some(act) = self.acts.get(position) else { break };
             // a person goes where the step's unit is now
             let at = standing.spot(&setting, self.acts, position);
-            match standing.go(&setting, act, at, self.waived) {
+            match standing.go_beside(&setting, act, at, self.waived, self.course.get(position + 1)) {
                 Ok(_) => {}
                 Err(Stop::Unseen(_)) if self.soft.get(position) == Some(&true) => noticed.push(position),
                 Err(stop) => return Replayed { end: ended(position, stop), stop: Some(stop), noticed },
@@ -207,7 +207,10 @@ impl<'a> Script<'a> {
         match slip {
             Slip::LeaveOut(_) => {}
             Slip::Repeat(step) => {
-                meant(standing, step)?;
+                match self.course.get(step + 1).filter(|_| self.founding != Some(step)) {
+                    Some(once) => *standing = once.clone(),
+                    None => meant(standing, step)?,
+                }
                 meant(standing, step)?;
             }
             Slip::Swap(step) => {
@@ -222,6 +225,10 @@ impl<'a> Script<'a> {
                 }
             }
             Slip::Mistype(step, other) | Slip::WrongUnit(step, other) => {
+                // of many units it needs no settling to know that they may not go down
+                if let Some(breach) = stays_up(setting, &standing.situation, other) {
+                    return Err((step, Stop::Broken(breach)));
+                }
                 standing.operate(setting, other, self.waived).map_err(|stop| (step, stop))?;
             }
             Slip::Misplace { first, last, at } => {
