@@ -1,7 +1,8 @@
 //! A plan's lines -> its ways back: for every step past the staging, how to be where it all began.
 //!
 //! From the last step down: a way that was found serves every earlier step from which it leads back too, so that
-//! there are few. Where none is found from a step, that step is undone and the way of the one before it goes on.
+//! there are few. Where none is found from a step, that step is undone and the way of the one before it goes on; where
+//! that does not do either, the plan is followed to the next step that has a way.
 //! Every way is replayed from every step that it serves, under every rule but the one that a way back may break.
 
 use crate::model::acts::{Act, act};
@@ -42,6 +43,8 @@ struct Way {
     spots: Vec<Read>,
     /// It goes on with the way of the step before its first.
     goes_on: bool,
+    /// What is done, without looks and waits; none where it goes on with another way.
+    operations: Vec<Operation>,
 }
 
 /// The ways back of a plan, from the first step past the staging on, and the steps that have none.
@@ -63,13 +66,9 @@ pub fn ways_back(script: &Script<'_>, first: usize, find: Finder<'_>) -> (Vec<Wa
             way.first = position;
             continue;
         }
-        let operations = find(&standing.situation).map(|operations| shortened(&going, standing, operations));
-        let found = operations.and_then(|operations| dressed(&going, standing, &operations));
-        let found = found.map(|actions| watched(&going, standing, &actions, actions.len()));
-        let found = found.and_then(|actions| leads_back(&going, standing, &actions).map(|spots| (actions, spots)));
-        match found {
-            Some((actions, spots)) => {
-                let way = Way { first: position, last: position, actions, spots, goes_on: false };
+        let found = find(&standing.situation).map(|operations| shortened(&going, standing, operations));
+        match found.and_then(|operations| way_of(&going, standing, position, operations)) {
+            Some(way) => {
                 close(script, &going, &way, std::mem::take(&mut open), &mut ways, &mut without);
                 ways.push(way);
             }
@@ -78,7 +77,46 @@ pub fn ways_back(script: &Script<'_>, first: usize, find: Finder<'_>) -> (Vec<Wa
     }
     without.extend(open.into_iter().map(|(position, _)| position));
     without.sort_unstable();
+    let without = onward(script, &going, &mut ways, without);
     (documents(ways), without.into_iter().map(|position| position as u32 + 1).collect())
+}
+
+/// A way of these operations, with looks and waits, if it leads back.
+fn way_of(going: &Setting, from: &Standing, position: usize, operations: Vec<Operation>) -> Option<Way> {
+    let bare = dressed(going, from, &operations)?;
+    let actions = watched(going, from, &bare, bare.len());
+    let spots = leads_back(going, from, &actions)?;
+    Some(Way { first: position, last: position, actions, spots, goes_on: false, operations })
+}
+
+/// Follows the plan from steps without a way to the next one that has one, and goes that. Gives the steps for which
+/// that does not do either.
+fn onward(script: &Script<'_>, going: &Setting, ways: &mut Vec<Way>, without: Vec<usize>) -> Vec<usize> {
+    let mut left = Vec::new();
+    for position in without.into_iter().rev() {
+        let Some(from) = script.standing(position + 1).map(|from| from.going_back(script.setting, going)) else {
+            continue;
+        };
+        let next = ways.iter_mut().filter(|way| way.first > position && !way.goes_on).min_by_key(|way| way.first);
+        let Some(next) = next else {
+            left.push(position);
+            continue;
+        };
+        if next.first == position + 1 && leads_back(going, &from, &next.actions).as_ref() == Some(&next.spots) {
+            next.first = position;
+            continue;
+        }
+        let still = script.acts.get(position + 1..=next.first).unwrap_or_default().iter();
+        let still = still.filter_map(|act| if let Act::Do(operation) = act { Some(*operation) } else { None });
+        let operations = still.chain(next.operations.iter().copied()).collect();
+        match way_of(going, &from, position, operations) {
+            Some(way) => ways.push(way),
+            None => left.push(position),
+        }
+    }
+    ways.sort_by_key(|way| std::cmp::Reverse(way.first));
+    left.reverse();
+    left
 }
 
 /// Steps that undo themselves, now that the way of the step before them is known: each is tried with all that
@@ -112,7 +150,8 @@ fn close(
             Some(last) => last.last = position,
             None => {
                 let spots = gone.into_iter().take(own.len()).collect();
-                found.push(Way { first: position, last: position, actions: own, spots, goes_on: true });
+                let operations = Vec::new();
+                found.push(Way { first: position, last: position, actions: own, spots, goes_on: true, operations });
             }
         }
     }
