@@ -29,8 +29,16 @@ pub struct View<'a> {
     setting: &'a Setting,
     situation: &'a Situation,
     known: Option<&'a Islands>,
-    found: OnceCell<Islands>,
+    found: Found,
+}
+
+/// What was worked out already.
+#[derive(Default)]
+struct Found {
+    islands: OnceCell<Islands>,
     incumbent: OnceCell<UnitSet>,
+    /// Who answers for the stack.
+    stack: OnceCell<Option<(UnitId, UnitSet)>>,
     /// The island that was asked for last, and its standby's seat.
     seat: Cell<Option<(UnitSet, Seat)>>,
 }
@@ -38,40 +46,35 @@ pub struct View<'a> {
 impl<'a> View<'a> {
     /// A situation whose islands are not known yet.
     #[must_use]
-    pub const fn new(setting: &'a Setting, situation: &'a Situation) -> Self {
-        Self::of(setting, situation, None)
+    pub fn new(setting: &'a Setting, situation: &'a Situation) -> Self {
+        Self { setting, situation, known: None, found: Found::default() }
     }
 
     /// The same, where the islands are known already.
     #[must_use]
-    pub const fn among(setting: &'a Setting, situation: &'a Situation, islands: &'a Islands) -> Self {
-        Self::of(setting, situation, Some(islands))
-    }
-
-    const fn of(setting: &'a Setting, situation: &'a Situation, known: Option<&'a Islands>) -> Self {
-        Self { setting, situation, known, found: OnceCell::new(), incumbent: OnceCell::new(), seat: Cell::new(None) }
+    pub fn among(setting: &'a Setting, situation: &'a Situation, islands: &'a Islands) -> Self {
+        Self { known: Some(islands), ..Self::new(setting, situation) }
     }
 
     fn islands(&self) -> &Islands {
-        self.known.unwrap_or_else(|| self.found.get_or_init(|| Islands::of(self.setting, &self.situation.state)))
+        self.known
+            .unwrap_or_else(|| self.found.islands.get_or_init(|| Islands::of(self.setting, &self.situation.state)))
     }
 
     fn incumbent(&self) -> UnitSet {
         let find = || self.situation.incumbent_among(self.setting, &self.situation.state, self.islands());
-        *self.incumbent.get_or_init(find)
+        *self.found.incumbent.get_or_init(find)
     }
 
     /// The standby's seat of a unit's island.
     fn seat(&self, unit: UnitId) -> Seat {
         let island = self.islands().around(unit);
-        match self.seat.get() {
-            Some((known, seat)) if known == island => seat,
-            _ => {
-                let seat = Seat::of(self.setting, &self.situation.state, island);
-                self.seat.set(Some((island, seat)));
-                seat
-            }
+        if let Some((_, seat)) = self.found.seat.get().filter(|(known, _)| *known == island) {
+            return seat;
         }
+        let seat = Seat::of(self.setting, &self.situation.state, island);
+        self.found.seat.set(Some((island, seat)));
+        seat
     }
 
     /// As [`holds`].
@@ -161,10 +164,10 @@ fn answering(view: &View<'_>, spot: Spot) -> Option<(UnitId, UnitSet)> {
     let state = &view.situation.state;
     match spot {
         Spot::Hands => None,
-        Spot::Stack => {
+        Spot::Stack => *view.found.stack.get_or_init(|| {
             let island = view.incumbent();
             primaries(state, island).first().map(|leader| (leader, island))
-        }
+        }),
         Spot::Console(unit) => state.units[unit].powered.then(|| (unit, view.islands().around(unit))),
     }
 }
