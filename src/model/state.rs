@@ -201,7 +201,7 @@ impl Port {
     /// The bits in which what two ports have saved differs.
     #[must_use]
     pub const fn saved_unlike(self, other: Self) -> u8 {
-        (self.0 ^ other.0) & (Self::SAVED_ENABLED | 3 * Self::SAVED_SIDE)
+        (self.0 ^ other.0) & (Self::SAVED_ENABLED | (3 * Self::SAVED_SIDE))
     }
 
     /// Whether running and saved settings agree.
