@@ -78,9 +78,8 @@ const KEPT: &[u64] = &[
 
 /// The cases of these in which the search ends at its bound: all of a chain must restart in turn, led by uptime, past a
 /// failed primary (23294); three and four changes at once, after which one unit of the ring is left (1521), or the
-/// primary, the middle and the end are others (5848), or the failed primary is replaced and a link moved (11484); a unit
-/// in the middle is replaced where the ports of a temporary cable take effect with a restart (11506, 11954).
-const AT_THE_BOUND: &[u64] = &[1521, 5848, 11484, 11506, 11954, 23294];
+/// primary, the middle and the end are others (5848), or the failed primary is replaced and a link moved (11484).
+const AT_THE_BOUND: &[u64] = &[1521, 5848, 11484, 23294];
 
 /// In how many of a thousand cases the search may end at its bound.
 const LIMITS: u64 = 1;

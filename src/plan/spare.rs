@@ -2,7 +2,8 @@
 //!
 //! A spare cable joins two sides that are free before or after the change, over stacking-capable ports that
 //! the target leaves empty. It helps where units would be cut off, and where the stack can only live on in one
-//! that comes; it never helps a ring, which stays together while it is open.
+//! that comes; it never helps a ring, which stays together while it is open. Where a binding takes effect with a restart,
+//! each of its ends that is up restarts once: at the ends of a chain that cuts off nobody else.
 
 use crate::model::derive::side_links;
 use crate::model::document::Side;
@@ -10,7 +11,7 @@ use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::{CableRow, Setting};
 use crate::model::table::{CableId, CableSet, PortId, UnitId, UnitSet};
-use crate::model::traits::Facing;
+use crate::model::traits::{BindingEffect, Facing};
 
 use super::Route;
 use super::bound::{Cost, item};
@@ -213,7 +214,12 @@ fn spare(setting: &Setting, work: &Work, one: End, other: End, cut: usize) -> (S
     let gone = setting.baseline.plugged.minus(setting.target.plugged);
     let disconnect = [a, b].into_iter().flat_map(|port| setting.ports[port].cables.iter().copied());
     let disconnect = disconnect.filter(|cable| gone.contains(*cable)).collect();
-    let up = Work { ports, connect: vec![cable], disconnect, links: vec![link], newcomers, ..Work::default() };
+    // a binding that takes effect with a restart takes one at either end, of a unit that is up already
+    let late = setting.traits.binding.takes_effect == BindingEffect::AfterRestart;
+    let up_already = [&one, &other].into_iter().filter(|end| late && !setting.joining.contains(end.unit));
+    let restarts: UnitSet = up_already.map(|end| end.unit).collect();
+    let up =
+        Work { ports, connect: vec![cable], disconnect, links: vec![link], newcomers, restarts, ..Work::default() };
     let down = Work { ports: vec![back(&one), back(&other)], disconnect: vec![cable], ..Work::default() };
     let (up, down) = (up.touched(&wider), down.touched(&wider));
     (wider, Spare { up, down, row: Some(CableRow::Units(a, b)), cut })

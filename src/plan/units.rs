@@ -3,16 +3,17 @@
 //! A restart is offered only where the unit would act on something else afterwards, or gives up a lead that
 //! is not to stay with it, or a seat from which it would take one; any other would be one more with nothing gained.
 
+use crate::model::document::Side;
 use crate::model::names::{MemberId, Priority};
 use crate::model::operation::Operation;
 use crate::model::progress::Situation;
 use crate::model::setting::Setting;
 use crate::model::table::{UnitId, UnitSet};
-use crate::model::traits::{Admission, Criterion, IdEffect, SaveScope, StandbySeat, StoredWhen, Wins};
+use crate::model::traits::{Admission, BindingEffect, Criterion, IdEffect, SaveScope, StandbySeat, StoredWhen, Wins};
 
 use super::candidates::Run;
 use super::roles::needs_restart;
-use super::work::Work;
+use super::work::{PortWork, Work};
 
 /// Every such operation that may come next.
 pub fn unit_runs(setting: &Setting, work: &Work, situation: &Situation, runs: &mut Vec<Run>) {
@@ -109,9 +110,24 @@ fn restart_helps(setting: &Setting, work: &Work, situation: &Situation, unit: Un
     let concerned = work.restarts.contains(unit) || row.primary;
     let stored = setting.units[unit].ports.iter().any(|port| {
         let is = situation.state.ports[*port];
-        is.saved_side() != is.side() || is.side() != crate::model::document::Side::None && !is.active()
+        is.saved_side() != is.side() || is.side() != Side::None && !is.active()
     });
-    concerned && (pending || needs_restart(setting, situation, unit) && (row.primary || stored))
+    concerned
+        && (pending
+            || bound_meanwhile(setting, work, situation, unit)
+            || needs_restart(setting, situation, unit) && (row.primary || stored))
+}
+
+/// Whether a unit has a port bound as the work has it, which is not as the target does, and that a restart would put
+/// into force.
+fn bound_meanwhile(setting: &Setting, work: &Work, situation: &Situation, unit: UnitId) -> bool {
+    let late = setting.traits.binding.takes_effect == BindingEffect::AfterRestart;
+    let waits = |port: &PortWork| {
+        let is = situation.state.ports[port.port];
+        let bound = port.side != Side::None && is.side() == port.side && is.saved_side() == port.side;
+        setting.unit_of(port.port) == unit && bound && !is.active()
+    };
+    late && work.ports.iter().any(waits)
 }
 
 /// A unit's own priority; where each is saved apart from the others, also one that nobody has, so that two
