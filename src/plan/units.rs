@@ -118,7 +118,7 @@ fn restart_helps(setting: &Setting, work: &Work, situation: &Situation, unit: Un
             || needs_restart(setting, situation, unit) && (row.primary || stored))
 }
 
-/// Whether a unit has a port bound as the work has it, which is not as the target does, and that a restart would put
+/// Whether a unit has a port bound and saved as the work has it, be it only for a while, and a restart would put that
 /// into force.
 fn bound_meanwhile(setting: &Setting, work: &Work, situation: &Situation, unit: UnitId) -> bool {
     let late = setting.traits.binding.takes_effect == BindingEffect::AfterRestart;

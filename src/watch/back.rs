@@ -94,11 +94,9 @@ fn way_of(going: &Setting, from: &Standing, position: usize, operations: Vec<Ope
 fn onward(script: &Script<'_>, going: &Setting, ways: &mut Vec<Way>, without: Vec<usize>) -> Vec<usize> {
     let mut left = Vec::new();
     for position in without.into_iter().rev() {
-        let Some(from) = script.standing(position + 1).map(|from| from.going_back(script.setting, going)) else {
-            continue;
-        };
+        let from = script.standing(position + 1).map(|from| from.going_back(script.setting, going));
         let next = ways.iter_mut().filter(|way| way.first > position && !way.goes_on).min_by_key(|way| way.first);
-        let Some(next) = next else {
+        let (Some(from), Some(next)) = (from, next) else {
             left.push(position);
             continue;
         };
