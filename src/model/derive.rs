@@ -4,7 +4,7 @@ use super::document::Side;
 use super::joining::may_link;
 use super::setting::{CableRow, Setting};
 use super::state::State;
-use super::table::{CableId, Id, PerUnit, PortId, UnitId, UnitSet};
+use super::table::{CableId, CableSet, Id, PerUnit, PortId, UnitId, UnitSet};
 use super::traits::Facing;
 
 /// What a plugged cable is.
@@ -47,8 +47,27 @@ pub fn link(setting: &Setting, state: &State, cable: CableId) -> Link {
     }
 }
 
+/// The working stack links of a state.
+#[must_use]
+pub fn stack_links(setting: &Setting, state: &State) -> CableSet {
+    state.plugged.iter().filter(|cable| link(setting, state, *cable) == Link::Stack).collect()
+}
+
+/// Whether the two ends of a link hang together by it alone.
+#[must_use]
+pub fn is_bridge(setting: &Setting, links: CableSet, link: CableId) -> bool {
+    let CableRow::Units(a, b) = setting.cables[link] else { return false };
+    let mut joined = Joined::new();
+    for cable in links.iter().filter(|cable| *cable != link) {
+        if let CableRow::Units(a, b) = setting.cables[cable] {
+            joined.join(setting.unit_of(a), setting.unit_of(b));
+        }
+    }
+    joined.lowest(setting.unit_of(a)) != joined.lowest(setting.unit_of(b))
+}
+
 /// What a plugged cable between two units is. Every settling asks it of every cable: what is cheap to ask comes first.
-fn unit_link(setting: &Setting, state: &State, a: PortId, b: PortId) -> Link {
+pub(super) fn unit_link(setting: &Setting, state: &State, a: PortId, b: PortId) -> Link {
     let (near, far) = (state.ports[a], state.ports[b]);
     let (one, other) = (setting.unit_of(a), setting.unit_of(b));
     let (here, there) = (&state.units[one], &state.units[other]);

@@ -22,6 +22,7 @@ pub mod reached;
 pub mod replay;
 pub mod rules;
 mod seat;
+pub mod set;
 pub mod setting;
 pub mod settle;
 pub mod slips;

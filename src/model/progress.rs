@@ -7,7 +7,7 @@ use super::setting::{CableRow, Setting};
 use super::settle::{Events, settle};
 use super::state::State;
 use super::table::{CableId, CableSet, LegId, LegSet, PortId, UnitId, UnitSet};
-use super::traits::{Loser, SeenOn};
+use super::traits::SeenOn;
 
 /// A state and what must be remembered with it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -206,14 +206,14 @@ impl Situation {
         Ok(Done { after: situation, events, joined, incumbent_before: circumstance.incumbent, islands: settled })
     }
 
-    /// Who is off in a state of a restart. Where losers come back without one, whoever was apart meanwhile is too.
+    /// Who is off in a state of a restart, or apart from what is the stack meanwhile.
     fn away(&self, setting: &Setting, down: &State) -> UnitSet {
-        let off: UnitSet = setting.units.ids().filter(|unit| !down.units[*unit].powered).collect();
-        if setting.traits.joining.loser != Loser::Absorbed {
-            return off;
-        }
         let stack = self.incumbent_in(setting, down);
-        if stack.is_empty() { off } else { setting.all_units().minus(stack) }
+        if stack.is_empty() {
+            setting.units.ids().filter(|unit| !down.units[*unit].powered).collect()
+        } else {
+            setting.all_units().minus(stack)
+        }
     }
 
     fn remember_join(&mut self, setting: &Setting, joined: UnitSet, incumbent: UnitSet) {

@@ -74,6 +74,11 @@ impl Standing {
         self.situation.incumbent_among(setting, &self.situation.state, &self.islands)
     }
 
+    /// The islands of the situation's state.
+    pub(super) const fn islands(&self) -> &Islands {
+        &self.islands
+    }
+
     /// Where a step is done by whoever goes where its unit is now.
     #[must_use]
     pub fn spot(&self, setting: &Setting, acts: &[Act<'_>], position: usize) -> Spot {

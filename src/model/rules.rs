@@ -14,7 +14,7 @@ use super::progress::{Done, Memory, Situation, leg_carries};
 use super::setting::{CableRow, Setting};
 use super::settle::cold_start;
 use super::state::{Port, State};
-use super::table::{CableId, UnitId, UnitSet, UplinkId};
+use super::table::{CableId, PortId, UnitId, UnitSet, UplinkId};
 pub use super::unread::up_unread;
 
 /// A rule of the model.
@@ -205,19 +205,30 @@ fn other_cold_start(setting: &Setting, before: &Situation, done: &Done) -> bool 
     !done.events.downs.is_empty() || !same_cold_start(setting, before, &done.after)
 }
 
-/// Whether a cold start brings the same in two situations: boxes, cables, what is saved, who leads, what counts.
-fn same_cold_start(setting: &Setting, before: &Situation, after: &Situation) -> bool {
+/// Whether a cold start brings the same in two situations: boxes, cables, what is saved, who leads, what counts. What a
+/// box has saved that no cable leads to, and that neither is live nor may lead, is nothing to anybody else.
+pub(super) fn same_cold_start(setting: &Setting, before: &Situation, after: &Situation) -> bool {
     let (old, new) = (&before.state, &after.state);
-    let unit = |id: UnitId| {
+    let same_shared = old.plugged == new.plugged
+        && old.saved == new.saved
+        && before.memory == Memory { unread: before.memory.unread, readable: before.memory.readable, ..after.memory };
+    let same_ports = old.ports.alike(&new.ports, Port::saved_unlike);
+    let same_unit = |id: UnitId| {
         let (is, was) = (&new.units[id], &old.units[id]);
         (is.powered, is.primary, is.saved_id, is.saved_priority, is.saved_keys, is.saved_lone)
             == (was.powered, was.primary, was.saved_id, was.saved_priority, was.saved_keys, was.saved_lone)
+            && (same_ports
+                || setting.units[id].ports.iter().all(|port| new.ports[*port].saved_unlike(old.ports[*port]) == 0))
     };
-    old.plugged == new.plugged
-        && old.saved == new.saved
-        && before.memory == Memory { unread: before.memory.unread, readable: before.memory.readable, ..after.memory }
-        && (old.units == new.units || setting.units.ids().all(unit))
-        && old.ports.alike(&new.ports, Port::saved_unlike)
+    let matters = after.memory.live.or(setting.may_lead);
+    let stands_apart = |id: UnitId| {
+        let cabled = |port: &PortId| setting.ports[*port].cables.iter().any(|cable| new.plugged.contains(*cable));
+        !matters.contains(id)
+            && new.units[id].powered == old.units[id].powered
+            && !setting.units[id].ports.iter().any(cabled)
+    };
+    let same_units = || setting.units.ids().all(|id| same_unit(id) || stands_apart(id));
+    same_shared && (same_ports && old.units == new.units || same_units())
 }
 
 /// Checks one settled state. `down`: it is the state of a restart in which units are down.
@@ -326,8 +337,8 @@ fn after_cold_start(setting: &Setting, situation: &Situation, incumbent: UnitSet
     if events.undecided.meets(live) {
         breaches.cold(Rule::Decided, Subject::Stack);
     }
-    let counted: UnitSet =
-        live.minus(setting.leaving).minus(uncounted).iter().filter(|unit| cold.units[*unit].powered).collect();
+    let up = islands.iter().fold(UnitSet::EMPTY, UnitSet::or);
+    let counted = live.minus(setting.leaving).minus(uncounted).and(up);
     // what carries on: the incumbent's island, else the one with most of the live units
     let led = situation.incumbent_among(setting, &cold, &islands);
     let island = if led.is_empty() { largest(&islands, counted) } else { led };

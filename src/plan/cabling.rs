@@ -42,7 +42,8 @@ struct Yard {
 type Place = (usize, UnitSet);
 
 /// Whether no order of plugs and power could do without a spare cable; no, where that was not looked through.
-pub(super) fn is_stuck(setting: &Setting, work: &Work) -> bool {
+#[must_use]
+pub fn is_stuck(setting: &Setting, work: &Work) -> bool {
     let Some(yard) = Yard::of(setting, work) else { return false };
     let whole: UnitSet = yard.live.iter().copied().collect();
     let mut seen: BTreeMap<usize, Vec<UnitSet>> = BTreeMap::new();

@@ -7,10 +7,11 @@ use crate::model::setting::Setting;
 
 use super::bound::item;
 use super::consents::{Need, given, granting, needs};
+use super::leads::leads;
 use super::refusals::surely_refused;
 use super::sequence::Effort;
 use super::work::work;
-use super::{NoRoute, Route, Tried, bare, gentlest, leads, route_or_needs, serves, setting_of};
+use super::{NoRoute, Route, Tried, bare, gentlest, route_or_needs, serves, setting_of};
 
 /// The cheapest of a route and of those that are found with no consent at all, with those that the route takes, and
 /// with fewer that may lead, less whatever it costs nothing to leave out.

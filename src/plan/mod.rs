@@ -52,13 +52,14 @@ pub mod back;
 pub mod bound;
 pub mod candidates;
 pub mod consents;
-mod cabling;
+pub mod cabling;
 mod cuts;
 mod fewer;
 mod follow;
 pub mod gap;
 pub mod inert;
 pub mod key;
+mod leads;
 pub mod links;
 pub mod node;
 mod novelty;
@@ -82,10 +83,8 @@ pub mod work;
 use std::borrow::Cow;
 use std::cell::RefCell;
 
-use crate::model::derive::Islands;
-use crate::model::election::{Ballot, elect};
 use crate::model::operation::Operation;
-use crate::model::progress::{Situation, leg_carries};
+use crate::model::progress::Situation;
 use crate::model::rules::Rule;
 use crate::model::setting::{CableRow, Setting};
 use crate::model::table::{UnitId, UnitSet};
@@ -93,6 +92,7 @@ use crate::model::table::{UnitId, UnitSet};
 use bound::{Cost, item};
 use consents::Need;
 use fewer::fewest;
+use leads::{leads, parting_leads};
 use refusals::{apart, surely_cut, surely_refused};
 use sequence::Effort;
 use work::Work;
@@ -217,8 +217,22 @@ fn with_all(
     work: &Work,
     tries_needs: bool,
 ) -> Result<(Setting, Route, Vec<Need>), Option<NoRoute>> {
+    let under = |leads: Vec<UnitSet>| best_under(tried, setting, work, leads);
+    let parting = |last: Option<NoRoute>| under(parting_leads(setting)).map_err(|later| later.or(last));
+    let (all, route) = under(leads(setting, work)).or_else(parting)?;
+    let (route, needs) = fewest(tried, &all, route, tries_needs);
+    Ok((all, route, needs))
+}
+
+/// The same, where these may lead; of routes that cost the same the first.
+fn best_under(
+    tried: &Tried,
+    setting: &Setting,
+    work: &Work,
+    leads: Vec<UnitSet>,
+) -> Result<(Setting, Route), Option<NoRoute>> {
     let (mut last, mut best): (Option<NoRoute>, Option<(Setting, Route)>) = (None, None);
-    for lead in leads(setting, work) {
+    for lead in leads {
         let all = consents::all_granted(setting, lead);
         match gentlest(tried, &all, work) {
             Ok(route) => {
@@ -231,9 +245,7 @@ fn with_all(
             Err(later) => last = Some(later),
         }
     }
-    let (all, route) = best.ok_or(last)?;
-    let (route, needs) = fewest(tried, &all, route, tries_needs);
-    Ok((all, route, needs))
+    best.ok_or(last)
 }
 
 /// The best route, without consents to a restart or a split where nobody is out all the same.
@@ -269,7 +281,7 @@ fn spared(tried: &Tried, setting: &Setting, work: &Work) -> Option<NoRoute> {
     if !surely_refused(&wider, work) && tried.best(&wider, Effort::Full).is_ok() {
         return Some(NoRoute::Spare { needs: Vec::new() });
     }
-    leads(setting, work).into_iter().find_map(|lead| {
+    leads(setting, work).into_iter().chain(parting_leads(setting)).find_map(|lead| {
         let all = consents::all_granted(&wider, lead);
         let route = gentlest(tried, &all, work).ok()?;
         Some(NoRoute::Spare { needs: fewest(tried, &all, route, false).1 })
@@ -289,43 +301,6 @@ pub fn setting_of<'a>(setting: &'a Setting, route: &Route) -> Cow<'a, Setting> {
 #[must_use]
 pub fn granted(setting: &Setting, need: &Need) -> bool {
     consents::set_of(setting, need.kind).contains(need.unit)
-}
-
-/// Who leads, and who shall.
-fn leaders(setting: &Setting) -> (Option<UnitId>, Option<UnitId>) {
-    let now = Situation::start(setting).memory.leader;
-    (now, setting.units.ids().find(|unit| setting.target.units[*unit].primary))
-}
-
-/// Who else may lead, where the lead moves or its holder restarts: the one that shall, and the best of those
-/// that stay; then any. More is not always better: of several islands the largest that is led by one of them
-/// is the stack.
-fn leads(setting: &Setting, work: &Work) -> Vec<UnitSet> {
-    let (now, next) = leaders(setting);
-    let stay = setting.all_units().minus(setting.leaving);
-    if now == next && !now.is_some_and(|leader| work.restarts.contains(leader)) {
-        return vec![UnitSet::EMPTY, stay];
-    }
-    let there = Situation::start(setting).memory.live.and(stay);
-    let others: UnitSet = there.iter().filter(|unit| Some(*unit) != now).collect();
-    let heir = elect(setting, &setting.baseline, Ballot::Boot, heirs(setting, others)).map(|elected| elected.winner);
-    vec![next.into_iter().chain(heir).chain(now.filter(|now| stay.contains(*now))).collect(), stay]
-}
-
-/// Of those that stay, the ones whose piece keeps every pair up once all that leave are off; all, if none does.
-fn heirs(setting: &Setting, others: UnitSet) -> UnitSet {
-    let mut state = setting.baseline.clone();
-    for unit in setting.leaving.iter() {
-        state.units[unit].powered = false;
-    }
-    let islands = Islands::of(setting, &state);
-    let carries = |island: UnitSet, leg| leg_carries(setting, &state, island, state.running.legs, leg);
-    let keeps = |unit: &UnitId| {
-        let island = islands.around(*unit);
-        setting.kept_pairs.iter().all(|pair| setting.uplinks[pair].legs.iter().any(|leg| carries(island, leg)))
-    };
-    let fit: UnitSet = others.iter().filter(keeps).collect();
-    if fit.is_empty() { others } else { fit }
 }
 
 /// What was found under which consents: a refusal asks the same more than once.

@@ -5,7 +5,7 @@ use crate::model::setting::{CableRow, Setting};
 use crate::model::table::{CableId, PortId, UnitId, UnitSet};
 use crate::model::traits::BindingEffect;
 
-use super::leaders;
+use super::leads::leaders;
 use super::roles::needs_acting;
 use super::work::Work;
 use super::{cuts, links, parts, work};

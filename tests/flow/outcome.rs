@@ -5,9 +5,13 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use ringwright::compile::shapes::Shapes;
 use ringwright::compile::{Compiled, Material, compile_problem};
 use ringwright::diag::{Diagnostic, Findings, Severity};
-use ringwright::lower::lower;
+use ringwright::intent::Intent;
+use ringwright::lower::{Problem, lower};
 use ringwright::model::Minutes;
 use ringwright::model::document::Status;
+use ringwright::model::naming::setting;
+use ringwright::model::setting::Setting;
+use ringwright::platform::Platform;
 use ringwright::render::Engines;
 use ringwright::source::Sources;
 use ringwright::{intent, platform, rehearse};
@@ -159,6 +163,44 @@ fn build(case: &Case, accept: &[String], cable: bool) -> (Option<Box<Compiled>>,
     built(case, case.intent(accept, cable), case.baseline.clone(), None)
 }
 
+/// The model of a case, where it is lowered.
+pub fn setting_of(case: &Case) -> Option<Setting> {
+    let (mut sources, mut findings) = (Sources::default(), Findings::default());
+    let read = Read::of(case, case.intent(&[], false), case.baseline.clone(), &mut sources, &mut findings)?;
+    setting(&read.problem.documents()).ok()
+}
+
+/// A case, read and lowered.
+struct Read {
+    intent: Intent,
+    old: Option<Intent>,
+    platform: Platform,
+    problem: Problem,
+}
+
+impl Read {
+    fn of(
+        case: &Case,
+        text: String,
+        baseline: Option<String>,
+        sources: &mut Sources,
+        findings: &mut Findings,
+    ) -> Option<Self> {
+        let place = sources.add("intent.yaml", text);
+        let baseline = baseline.map(|text| sources.add("as-built.yaml", text));
+        let intent = intent::read(sources, place, findings).ok()?;
+        let old = baseline.map(|file| intent::read(sources, file, findings)).transpose().ok()?;
+        let mut builtin = || {
+            let name = intent.dialect.value.to_string();
+            let neutral = platform::builtin(&name, intent.dialect.span, sources, findings).ok()?;
+            Some(Platform { traits: case.traits.clone(), ..neutral })
+        };
+        let platform = case.platform.clone().or_else(&mut builtin)?;
+        let problem = lower(&intent, old.as_ref(), &platform, findings).ok()?;
+        Some(Self { intent, old, platform, problem })
+    }
+}
+
 /// Compiles a text on a case's platform, with what was found for other stacks.
 pub fn built(
     case: &Case,
@@ -166,25 +208,14 @@ pub fn built(
     baseline: Option<String>,
     shapes: Option<&Shapes>,
 ) -> (Option<Box<Compiled>>, Findings) {
-    let mut sources = Sources::default();
-    let mut findings = Findings::default();
-    let place = sources.add("intent.yaml", text);
-    let baseline = baseline.map(|text| sources.add("as-built.yaml", text));
-    let built = (|| {
-        let intent = intent::read(&sources, place, &mut findings).ok()?;
-        let old = baseline.map(|file| intent::read(&sources, file, &mut findings)).transpose().ok()?;
-        let mut builtin = || {
-            let name = intent.dialect.value.to_string();
-            let neutral = platform::builtin(&name, intent.dialect.span, &mut sources, &mut findings).ok()?;
-            Some(platform::Platform { traits: case.traits.clone(), ..neutral })
-        };
-        let platform = case.platform.clone().or_else(&mut builtin)?;
-        let problem = lower(&intent, old.as_ref(), &platform, &mut findings).ok()?;
+    let (mut sources, mut findings) = (Sources::default(), Findings::default());
+    let read = Read::of(case, text, baseline, &mut sources, &mut findings);
+    let built = read.and_then(|Read { intent, old, platform, problem }| {
         let engines = Engines::new(&platform);
         let (sources, engines, platform) = (&sources, &engines, &platform);
         let material = Material { engines, sources, intent: &intent, baseline: old.as_ref(), platform, shapes };
         compile_problem(&material, problem, &mut findings).ok().map(Box::new)
-    })();
+    });
     (built, findings)
 }
 

@@ -148,7 +148,8 @@ def cold_rule(plan, world, state, standing, view, cold, cold_view, used):
         return ("cold-start", name, f"after a cold start {name} would not be in the stack")
 
     allowed = plan.new_primary | ({view.primary} if view.primary else set())
-    led = [(-len(island.intersection(counting)), leaders[0] != view.primary, leaders[0], island)
+    # which of several is the stack then: the one with most live units, leaving ones too
+    led = [(-len(island & standing.live), leaders[0] != view.primary, leaders[0], island)
            for island, leaders in cold_view.leaders.items()
            if leaders and leaders[0] in allowed and island.intersection(counting)]
     # who was cut off before may stay so, but not take the stack's primary in

@@ -4,6 +4,7 @@
 //! a step is refused before a rule breaks, harmless if the end is the target all the same, dangerous otherwise.
 //! A person who types at the wrong place meets whoever has the same number there (`misplaced`).
 
+mod aside;
 mod list;
 mod misplaced;
 mod replay;

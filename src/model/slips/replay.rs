@@ -3,6 +3,7 @@
 use std::borrow::Cow;
 
 use super::Slip;
+use super::aside::{Course, Place, unplugged};
 use super::list::misplugged;
 use super::misplaced::Elsewhere;
 use crate::model::acts::Act;
@@ -26,6 +27,8 @@ pub struct Script<'a> {
     waived: Option<Rule>,
     /// Before each step, and after the last.
     course: Vec<Standing>,
+    /// What is known of each of these.
+    places: Vec<Place>,
     spots: Vec<Spot>,
     /// Looks that may be taken away: what they would catch is noted, and the replay goes on.
     soft: Vec<bool>,
@@ -88,13 +91,16 @@ impl<'a> Script<'a> {
             founding,
             waived,
             course: vec![standing.clone()],
+            places: vec![Place::default()],
             spots: Vec::new(),
             soft: vec![false; acts.len()],
         };
         for (position, act) in acts.iter().enumerate() {
             let at = standing.spot(setting, acts, position);
             script.spots.push(at);
-            standing.go(setting, act, at, waived).ok()?;
+            let before = standing.islands().clone();
+            let done = standing.go(setting, act, at, waived).ok()?;
+            script.places.push(Place::after(&before, done.as_ref()));
             script.found(setting, &mut standing, position);
             script.course.push(standing.clone());
         }
@@ -140,27 +146,44 @@ impl<'a> Script<'a> {
     /// Replays the steps with a slip.
     #[must_use]
     pub fn replay(&self, slip: Slip) -> Replayed {
-        self.replay_seen(slip, |_, _| {})
+        self.replay_by(slip, Some(usize::MAX), |_, _| {})
     }
 
     /// The same; `see` is shown the situation before each step that still comes, one past the last included.
     #[must_use]
-    pub fn replay_seen(&self, slip: Slip, mut see: impl FnMut(usize, &Situation)) -> Replayed {
+    pub fn replay_seen(&self, slip: Slip, see: impl FnMut(usize, &Situation)) -> Replayed {
+        self.replay_by(slip, Some(1), see)
+    }
+
+    /// The same, every step settled and judged anew, as [`Script::replay`] is held to.
+    #[must_use]
+    pub fn replay_in_full(&self, slip: Slip) -> Replayed {
+        self.replay_by(slip, None, |_, _| {})
+    }
+
+    /// `aside`: at most how many steps are taken at once where nothing but cables is wrong and nothing comes of it; none:
+    /// each is done.
+    fn replay_by(&self, slip: Slip, aside: Option<usize>, mut see: impl FnMut(usize, &Situation)) -> Replayed {
         let mut noticed = Vec::new();
         let (first, last) = slip.steps();
         let Some(mut standing) = self.course.get(first).cloned() else {
             return Replayed { end: End::Harmless, stop: None, noticed };
         };
         let setting = self.setting_of(slip);
-        if let Err((position, stop)) = self.err(&setting, &mut standing, slip, &mut noticed) {
+        if let Err((position, stop)) = self.err(&setting, &mut standing, slip, aside.is_some(), &mut noticed) {
             return Replayed { end: ended(position, stop), stop: Some(stop), noticed };
         }
-        for position in last + 1..self.acts.len() {
+        let course = Course { setting: &setting, acts: self.acts, standings: &self.course, places: &self.places };
+        let mut position = last + 1;
+        while let Some(act) = self.acts.get(position) {
             if self.course.get(position) == Some(&standing) {
                 return Replayed { end: End::Harmless, stop: None, noticed };
             }
             see(position, &standing.situation);
-            let Some(act) = self.acts.get(position) else { break };
+            if let Some(further) = aside.and_then(|most| course.along(&standing, position, most)) {
+                (position, standing) = further;
+                continue;
+            }
             // a person goes where the step's unit is now
             let at = standing.spot(&setting, self.acts, position);
             match standing.go_beside(&setting, act, at, self.waived, self.course.get(position + 1)) {
@@ -169,6 +192,7 @@ impl<'a> Script<'a> {
                 Err(stop) => return Replayed { end: ended(position, stop), stop: Some(stop), noticed },
             }
             self.found(&setting, &mut standing, position);
+            position += 1;
         }
         see(self.acts.len(), &standing.situation);
         let reached = differences(&setting, &standing.situation.state).0.is_empty();
@@ -190,12 +214,17 @@ impl<'a> Script<'a> {
         Cow::Owned(wider)
     }
 
+    fn unplugged(&self, setting: &Setting, step: usize, cable: CableId) -> Option<Standing> {
+        unplugged(setting, self.course.get(step)?, self.places.get(step)?, cable)
+    }
+
     /// Does what the slip does in the place of its steps.
     fn err(
         &self,
         setting: &Setting,
         standing: &mut Standing,
         slip: Slip,
+        aside: bool,
         noticed: &mut Vec<usize>,
     ) -> Result<(), (usize, Stop)> {
         let now = standing.situation.state.now;
@@ -225,11 +254,7 @@ impl<'a> Script<'a> {
                 }
             }
             Slip::Mistype(step, other) | Slip::WrongUnit(step, other) => {
-                // of many units it needs no settling to know that they may not go down
-                if let Some(breach) = stays_up(setting, &standing.situation, other) {
-                    return Err((step, Stop::Broken(breach)));
-                }
-                standing.operate(setting, other, self.waived).map_err(|stop| (step, stop))?;
+                self.done_instead(setting, standing, step, other, aside).map_err(|stop| (step, stop))?;
             }
             Slip::Misplace { first, last, at } => {
                 for step in first..=last {
@@ -246,6 +271,28 @@ impl<'a> Script<'a> {
             state.now = meant;
         }
         Ok(())
+    }
+
+    /// Another operation in the place of a step's.
+    fn done_instead(
+        &self,
+        setting: &Setting,
+        standing: &mut Standing,
+        step: usize,
+        other: Operation,
+        aside: bool,
+    ) -> Result<(), Stop> {
+        // of many units it needs no settling to know that they may not go down
+        if let Some(breach) = stays_up(setting, &standing.situation, other) {
+            return Err(Stop::Broken(breach));
+        }
+        match other {
+            Operation::Disconnect(cable) if aside && let Some(after) = self.unplugged(setting, step, cable) => {
+                *standing = after;
+                Ok(())
+            }
+            _ => standing.operate(setting, other, self.waived).map(drop),
+        }
     }
 
     /// One step of a run that is read and typed at another place.
