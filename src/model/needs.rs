@@ -1,7 +1,7 @@
 //! What every operation of the model needs before it is done, and the reason where that is not met.
 
 use super::derive::Islands;
-use super::document::Side;
+use super::document::{Side, Status};
 use super::joining::has_ticket;
 use super::operation::{Circumstance, Operation, Refusal};
 use super::setting::{Setting, Ticket};
@@ -41,7 +41,7 @@ pub fn needs(
         Operation::DisablePort(port) | Operation::EnablePort(port) => powered(setting.unit_of(port)),
         Operation::BindPort(port, side) => powered(setting.unit_of(port))
             .and(stacks(state, setting.unit_of(port)))
-            .and(bindable(setting, state, port, side)),
+            .and(bindable(setting, state, circumstance, port, side)),
         Operation::ReleasePort(port) => powered(setting.unit_of(port)).and(releasable(setting, state, port)),
         Operation::Activate(unit) => {
             powered(unit).and(stacks(state, unit)).and(match setting.traits.binding.takes_effect {
@@ -147,7 +147,20 @@ fn heir(setting: &Setting, state: &State, circumstance: Circumstance, unit: Unit
     }
 }
 
-fn bindable(setting: &Setting, state: &State, port: PortId, side: Side) -> Result<(), Refusal> {
+/// Whether a port is a leg. A new box knows of none before it is in the stack, though its member has one there.
+fn has_leg(setting: &Setting, state: &State, circumstance: Circumstance, port: PortId) -> bool {
+    let unit = setting.unit_of(port);
+    let knows = circumstance.incumbent.contains(unit) || setting.units[unit].status != Status::Joining;
+    knows && setting.ports[port].legs.meets(state.running.legs)
+}
+
+fn bindable(
+    setting: &Setting,
+    state: &State,
+    circumstance: Circumstance,
+    port: PortId,
+    side: Side,
+) -> Result<(), Refusal> {
     if setting.traits.binding.takes_effect == BindingEffect::Fixed {
         return Err(Refusal::FixedPorts);
     }
