@@ -169,7 +169,7 @@ fn bindable(
         setting.units[setting.unit_of(port)].ports.iter().filter(|other| state.ports[**other].side() == side).count();
     if value.side() != Side::None {
         Err(Refusal::Bound(port))
-    } else if setting.ports[port].legs.meets(state.running.legs) {
+    } else if has_leg(setting, state, circumstance, port) {
         Err(Refusal::CarriesLeg(port))
     } else if setting.traits.binding.port_disabled && value.enabled() {
         Err(Refusal::NotDisabled(port))

@@ -118,14 +118,14 @@ fn restart_helps(setting: &Setting, work: &Work, situation: &Situation, unit: Un
             || needs_restart(setting, situation, unit) && (row.primary || stored))
 }
 
-/// Whether a unit has a port bound and saved as the work has it, be it only for a while, and a restart would put that
-/// into force.
+/// Whether a unit has a port bound and saved for a while only, and a restart would put that into force.
 fn bound_meanwhile(setting: &Setting, work: &Work, situation: &Situation, unit: UnitId) -> bool {
     let late = setting.traits.binding.takes_effect == BindingEffect::AfterRestart;
     let waits = |port: &PortWork| {
         let is = situation.state.ports[port.port];
         let bound = port.side != Side::None && is.side() == port.side && is.saved_side() == port.side;
-        setting.unit_of(port.port) == unit && bound && !is.active()
+        let meanwhile = setting.target.ports[port.port].side() != port.side;
+        setting.unit_of(port.port) == unit && bound && meanwhile && !is.active()
     };
     late && work.ports.iter().any(waits)
 }
