@@ -7,7 +7,7 @@
 /// the old holder of the role and the new one lead one each (10221), a seat that is open (8297), a piece that a
 /// mistake joins to the stack (8068), which piece is the stack once a newcomer takes one in (9188), a leg that two
 /// boxes of a member hold (9727), who comes in again where another piece is the stack while a unit restarts (13056,
-/// 13505, 14847), and which piece would be it after a power failure (15836), and a leg's port of a new box (17353,
+/// 13505, 14847), which piece would be it after a power failure (15836), and a leg's port of a new box (17353,
 /// 17804); a consent was asked for that its plan did not need (9707); the reader did not follow a stack whose every
 /// unit goes (1068, 3124); a refusal did not name who would lead after a power failure while a unit restarts (25254);
 /// an id that waits hid whether ports were saved (25921, 26917, 27515).

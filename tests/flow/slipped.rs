@@ -1,4 +1,7 @@
 //! What is known of a slip, or of a cold start, without doing it -> held to what comes of doing it in full.
+//!
+//! Of the plan's own slips. Those of ways back go the same way through the model; the second judge alone recounts them.
+//! Of cold starts, those after one wrong operation.
 
 use ringwright::model::rules::{after_lawful_step, after_step};
 use ringwright::model::slips::{Slip, slips};

@@ -155,14 +155,15 @@ impl<'a> Script<'a> {
         self.replay_by(slip, Some(1), see)
     }
 
-    /// The same, every step settled and judged anew, as [`Script::replay`] is held to.
+    /// The same, every step done and settled, as [`Script::replay`] is held to; a cold start that is known from before
+    /// the step, or from the course, is not tried again here either.
     #[must_use]
     pub fn replay_in_full(&self, slip: Slip) -> Replayed {
         self.replay_by(slip, None, |_, _| {})
     }
 
-    /// `aside`: at most how many steps are taken at once where nothing but cables is wrong and nothing comes of it; none:
-    /// each is done.
+    /// `aside`: at most how many steps are taken at once where nothing but cables is wrong and nothing comes of it;
+    /// none: each is done.
     fn replay_by(&self, slip: Slip, aside: Option<usize>, mut see: impl FnMut(usize, &Situation)) -> Replayed {
         let mut noticed = Vec::new();
         let (first, last) = slip.steps();
