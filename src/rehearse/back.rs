@@ -6,7 +6,7 @@
 
 use crate::model::acts::{Act, act};
 use crate::model::cost::{step_minutes, wait_minutes};
-use crate::model::document::{Phase, PlanDocument, Slips, StateDocument, WayBack};
+use crate::model::document::{Phase, PlanDocument, Slips, StateDocument, UnitState, WayBack};
 use crate::model::names::Minutes;
 use crate::model::naming::document as named_state;
 use crate::model::places::spot;
@@ -72,8 +72,32 @@ pub fn judge(document: &PlanDocument, script: &Script<'_>) -> Backward {
                 break;
             }
         }
+        if found.objections.is_empty() {
+            found.objections = twins(ways, &found.states);
+        }
     }
     found
+}
+
+/// Ways of neighbouring steps that are one: the same is done, and units have the same numbers by which ports are named,
+/// so that one text says it.
+fn twins(ways: &[WayBack], states: &[Vec<StateDocument>]) -> Vec<Objection> {
+    let number = |unit: &UnitState| {
+        unit.running.as_ref().map(|running| running.id).or_else(|| unit.saved.as_ref().map(|saved| saved.id))
+    };
+    let numbers = |way: usize| {
+        let states = states.get(way).into_iter().flatten();
+        let ids = states.map(|state| state.units.iter().map(|(key, unit)| (key, number(unit))).collect::<Vec<_>>());
+        ids.collect::<Vec<_>>()
+    };
+    let twin = |(number, way): (usize, &WayBack)| {
+        let next = ways.iter().position(|other| other.after[0] == way.after[1] + 1)?;
+        let other = ways.get(next)?;
+        let same = other.then == way.then && same_steps(other, way) && numbers(number) == numbers(next);
+        let text = || format!("the way back after step {} is the same: they are one", other.after[0]);
+        same.then(|| claim(None, format!("/ways_back/{number}"), text()))
+    };
+    ways.iter().enumerate().filter_map(twin).collect()
 }
 
 /// The way back of a step, by its position.
@@ -99,11 +123,6 @@ fn ranges(document: &PlanDocument, ways: &[WayBack]) -> Vec<Objection> {
         }
         if way.then.is_some_and(|then| then == 0 || then > steps) {
             object(number, "it goes on with the way back of a step that there is not".to_owned());
-        }
-        let next = ways.iter().position(|other| other.after[0] == last + 1);
-        let same = |other: &WayBack| other.then == way.then && same_steps(other, way);
-        if next.and_then(|next| ways.get(next)).is_some_and(same) {
-            object(number, format!("the way back after step {} is the same: they are one", last + 1));
         }
     }
     let warnings = document.warnings.iter().filter(|warning| warning.code == NO_WAY_BACK);

@@ -12,7 +12,7 @@ use crate::model::acts::{Act, act};
 use crate::model::document::{Action, Fact, Phase, Reason, WayBack};
 use crate::model::facts::{Spot, View, names_unit};
 use crate::model::operation::{Operation, by_hands, unit_of};
-use crate::model::places::{spot, typing_spots, unit_spot};
+use crate::model::places::{self, spot, typing_spots, unit_spot};
 use crate::model::replay::Standing;
 use crate::model::setting::Setting;
 use crate::model::slips::{End, Script, Slip, slips, typed_runs};
@@ -53,7 +53,30 @@ impl<'s> Basis<'s> {
 /// Sets the looks. Once is enough: a look that is taken away is one that no slip needs, and a new one hides none.
 #[must_use]
 pub fn place(setting: &Setting, lines: Vec<Line>) -> Vec<Line> {
-    better(Basis::Plan(setting), &lines, true).unwrap_or(lines)
+    let lines = better(Basis::Plan(setting), &lines, true).unwrap_or(lines);
+    (1..lines.len()).rev().fold(lines, |lines, at| once(setting, &lines, at).unwrap_or(lines))
+}
+
+/// Without a look at a place where the one before it has just told which place it is; none where a slip needs it.
+fn once(setting: &Setting, lines: &[Line], at: usize) -> Option<Vec<Line>> {
+    let here = |at: usize| match lines.get(at).map(|line| &line.action) {
+        Some(Action::Expect { facts, .. }) => facts.iter().find(|fact| matches!(fact, Fact::Here { .. })),
+        _ => None,
+    };
+    let demanded = lines.get(at).is_none_or(|line| looks::is_demanded(&line.why.code));
+    if demanded || here(at).is_none() || here(at) != here(at - 1) {
+        return None;
+    }
+    let harm = |lines: &[Line]| {
+        let acts = acts(setting, lines)?;
+        let script = Script::new(setting, &acts, founding(setting, lines))?;
+        let harmful = slips(&script).into_iter().filter(|slip| script.replay(*slip).is_dangerous()).count();
+        Some((script.spot(at - 1), script.spot(at), harmful))
+    };
+    let fewer: Vec<Line> =
+        lines.iter().enumerate().filter(|(line, _)| *line != at).map(|(_, line)| line.clone()).collect();
+    let ((first, second, before), (.., after)) = (harm(lines)?, harm(&fewer)?);
+    (first == second && after <= before).then_some(fewer)
 }
 
 /// Sets looks on a way back, beside those that it has: into its first `own` lines, or after them.
@@ -108,8 +131,12 @@ fn better(basis: Basis<'_>, lines: &[Line], thin_out: bool) -> Option<Vec<Line>>
     let Some(script) = basis.script(&again, &placed) else {
         return thin_out.then(|| better(basis, lines, false)).flatten();
     };
-    // what a look that stands in any case was given a fact for needs no other
-    let stopped = |want: &&Want| want.chances.iter().any(|chance| is_free(chance, &soft) && chosen.stops(chance));
+    // what a look that stands in any case was given a fact for needs no other; with other looks gone it may stand there
+    // no longer in any case
+    let stands = |chance: &Chance| matches!(chance.point, Point::There(look) if is_kept(&placed, &script, *moved.get(look).unwrap_or(&look)));
+    let stopped = |want: &&Want| {
+        want.chances.iter().any(|chance| is_free(chance, &soft) && chosen.stops(chance) && stands(chance))
+    };
     let slips: Vec<Slip> =
         wants.iter().filter(|want| !stopped(want)).filter_map(|want| elsewhere(&script, want.slip, &moved)).collect();
     let idle = idle(script, &placed, &slips);
@@ -316,12 +343,30 @@ fn add(facts: &mut Vec<Fact>, fact: &Fact) {
     }
 }
 
+/// Where facts say nothing of where they are read, and the next typed step is done elsewhere: a unit of the place, as it
+/// is there.
+fn whose(script: &Script<'_>, at: usize, spot: Spot, facts: &[Fact]) -> Option<Fact> {
+    let (setting, situation) = (script.setting, script.before(at)?);
+    let with_look: Vec<Act<'_>> =
+        std::iter::once(Act::Expect(facts)).chain(script.acts.iter().skip(at).copied()).collect();
+    if places::spot(setting, situation, &with_look, 0) == spot {
+        return None;
+    }
+    let unit = match spot {
+        Spot::Hands => return None,
+        Spot::Console(unit) => unit,
+        Spot::Stack => situation.incumbent(setting).iter().find(|unit| situation.state.units[*unit].primary)?,
+    };
+    looks::member(setting, situation, unit, false).into_iter().next()
+}
+
 fn new_line(script: &Script<'_>, lines: &[Line], at: usize, spot: Spot, facts: &[Fact]) -> Option<Line> {
     let before = at.checked_sub(1).and_then(|before| lines.get(before));
     let staged = lines.get(at).is_some_and(|line| line.phase == Phase::Stage);
     let mut all =
         if spot == Spot::Hands { Vec::new() } else { looks::place(script.setting, script.before(at)?, spot).0 };
     facts.iter().for_each(|fact| add(&mut all, fact));
+    all.extend(whose(script, at, spot, &all));
     let text = "a step that was left out shows here, before it does harm".to_owned();
     let otherwise = "do not go on: find the step that was left out, do it, then look again".to_owned();
     Some(Line {

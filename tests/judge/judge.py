@@ -268,14 +268,17 @@ class Judge:
                 return
 
     def way_claims(self):
-        """Every step but those of `stage` has one way back, and neighbouring ranges have different ones."""
+        """Every step but those of `stage` has one way back, and neighbouring ranges have different ones: other steps, or
+        the same where units have other ids, by which a person is told the ports."""
         for way in self.plan.ways_back:
             for number in range(way["after"][0], way["after"][1] + 1):
                 if number in self.way_after:
                     self.breach("claims", way["after"][0], f"step {number} has two ways back")
                 self.way_after[number] = way
-            before = self.way_after.get(way["after"][0] - 1, way)
-            if before is not way and [before[name] for name in ("steps", "then")] == [way["steps"], way["then"]]:
+            first = way["after"][0]
+            before = self.way_after.get(first - 1, way)
+            alike = [before[name] for name in ("steps", "then")] == [way["steps"], way["then"]]
+            if before is not way and alike and self.ids_after(first - 1) == self.ids_after(first):
                 self.breach("claims", way["after"][0], "its way back is that of the step before, and stands twice")
         bare = [step["number"] for step in self.plan.steps
                 if step["phase"] != "stage" and step["number"] not in self.way_after]
@@ -285,6 +288,11 @@ class Judge:
             self.warn("no-way-back", f"as the plan says, no way back from: {', '.join(map(str, owned))}")
         if untold:
             self.breach("claims", untold[0], f"steps without a way back: {', '.join(map(str, untold))}")
+
+    def ids_after(self, number):
+        """The id of each unit after a step: that which runs, of one without power that which is saved."""
+        units = self.after[number].state.units.items()
+        return {name: (unit.running if unit.powered else unit.saved).id for name, unit in units}
 
     def walk_back(self, start, way):
         """The first fault of this way back from this State, and of those that it goes on with; and its likely minutes

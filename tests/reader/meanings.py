@@ -78,7 +78,7 @@ def on_pair(kind, between=None):
         if kind == "form-uplink":
             action["legs"] = [stack.leg(one, place) for one in re.split(between, found["legs"])]
         elif kind.endswith("-leg"):
-            action["leg"] = stack.leg(found["interface"], place)
+            action["leg"] = stack.leg(found["interface"], place, goes=kind == "drop-leg")
         return action
     return meaning
 

@@ -29,6 +29,7 @@ class Stack:
         self.first = self.leader
         accepted = [consent.partition(":") for consent in plan.get("change", {}).get("accept", [])]
         self.may_lead = {member for what, _, member in accepted if what == "new-primary"}
+        self.carried = {leg for legs in plan["baseline"]["shared"]["running"]["uplinks"].values() for leg in legs}
         self.been = {key for key, unit in self.units.items() if unit["status"] != "joining"}
         pattern = re.escape(plan["traits"]["port_name"])
         # what only a unit in stack mode has in its names
@@ -89,17 +90,22 @@ class Stack:
             raise Unreadable(f"{len(found)} units act on member id {number} at {place}")
         return found[0]
 
-    def leg(self, name, place):
+    def leg(self, name, place, goes=False):
         """An interface name in an uplink pair -> `member:port`. The stack names a leg of a box that is out or off
-        by the id that the box had in it."""
+        by the id that the box had in it; one that goes is one that it has."""
         parts = self.port_name.fullmatch(name)
         number = int(parts["member_id"]) if parts else None
         inside = [key for key in self.island_at(place) if self.running.get(key) == number]
         outside = [key for key in self.been if key not in self.island_at(place) and self.boots_with[key] == number]
-        members = {self.units[key]["member"] for key in inside or outside}
-        if len(members) != 1:
-            raise Unreadable(f"{name!r} is a port of {len(members)} members at {place}")
-        return f"{members.pop()}:{parts['port']}"
+        def at(keys):
+            return {f"{self.units[key]['member']}:{parts['port']}" for key in keys}
+
+        legs = at(inside or outside)
+        if goes:
+            legs = legs & self.carried or at(outside) & self.carried or legs
+        if len(legs) != 1:
+            raise Unreadable(f"{name!r} is a port of {len(legs)} members at {place}")
+        return legs.pop()
 
     def here(self, place):
         """The unit of a console, or the one that leads the stack."""
@@ -144,6 +150,10 @@ class Stack:
             self.running[key] = self.boots_with[key]
         elif kind == "power-off":
             self.running[key] = None
+        elif kind in ("form-uplink", "add-leg"):
+            self.carried.update(action["legs"] if kind == "form-uplink" else [action["leg"]])
+        elif kind == "drop-leg":
+            self.carried.discard(action["leg"])
         for one in restarted:
             self.running[self.known(one)] = self.boots_with[one]
         if islands is not None:

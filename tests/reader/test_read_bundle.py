@@ -190,6 +190,17 @@ class Legs(unittest.TestCase):
         self.stack.apply({"kind": "power-off", "unit": last["key"]}, *read_seen(f"together are: {first['key']}"))
         self.assertEqual(self.stack.leg(f"m{last['id']}/p47", self.place), leg)
 
+    def test_a_leg_that_goes_is_one_that_the_stack_has(self):
+        first, last = self.live[0], self.live[-1]
+        joining = next(unit for unit in self.plan["units"] if unit["status"] == "joining")
+        self.stack.apply({"kind": "power-off", "unit": last["key"]}, *read_seen(f"together are: {first['key']}"))
+        self.stack.boots_with[joining["key"]] = last["id"]
+        together = f"together are: {first['key']} and {joining['key']}"
+        self.stack.apply({"kind": "power-on", "unit": joining["key"]}, *read_seen(together))
+        name = f"m{last['id']}/p47"
+        self.assertEqual(self.stack.leg(name, self.place), f"{joining['member']}:47")
+        self.assertEqual(self.stack.leg(name, self.place, goes=True), f"{last['member']}:47")
+
     def test_a_box_that_never_was_in_the_stack_has_no_leg(self):
         joining = next(unit for unit in self.plan["units"] if unit["status"] == "joining")
         with self.assertRaises(Unreadable):
