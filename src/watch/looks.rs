@@ -14,10 +14,13 @@ use crate::model::traits::{Admission, BindingEffect, Mode, StackMode};
 
 use super::Plugs;
 
+/// The reason of a look at a new leg, before the old one goes.
+pub const LEG_CARRIES: &str = "leg-carries";
+
 /// Whether a look must stand wherever it does: by the code of its reason.
 #[must_use]
 pub fn is_demanded(code: &str) -> bool {
-    ["fresh-baseline", "factory-unit", "right-place", "right-cable", "leg-carries"].contains(&code)
+    ["fresh-baseline", "factory-unit", "right-place", "right-cable", LEG_CARRIES].contains(&code)
 }
 
 /// What tells this place from every other: all that is known of the console, and where that is not

@@ -57,26 +57,27 @@ pub fn place(setting: &Setting, lines: Vec<Line>) -> Vec<Line> {
     (1..lines.len()).rev().fold(lines, |lines, at| once(setting, &lines, at).unwrap_or(lines))
 }
 
-/// Without a look at a place where the one before it has just told which place it is; none where a slip needs it.
+/// Without a look that nobody needs: at a place of which the one before it has just told which it is, or for a leg that
+/// no later step counts on. None where a slip, or a step, needs it.
 fn once(setting: &Setting, lines: &[Line], at: usize) -> Option<Vec<Line>> {
     let here = |at: usize| match lines.get(at).map(|line| &line.action) {
         Some(Action::Expect { facts, .. }) => facts.iter().find(|fact| matches!(fact, Fact::Here { .. })),
         _ => None,
     };
-    let demanded = lines.get(at).is_none_or(|line| looks::is_demanded(&line.why.code));
-    if demanded || here(at).is_none() || here(at) != here(at - 1) {
+    let code = lines.get(at)?.why.code.as_str();
+    let of_leg = code == looks::LEG_CARRIES;
+    let twice = !looks::is_demanded(code) && here(at).is_some() && here(at) == here(at - 1);
+    if !of_leg && !twice {
         return None;
     }
-    let harm = |lines: &[Line]| {
-        let acts = acts(setting, lines)?;
-        let script = Script::new(setting, &acts, founding(setting, lines))?;
-        let harmful = slips(&script).into_iter().filter(|slip| script.replay(*slip).is_dangerous()).count();
-        Some((script.spot(at - 1), script.spot(at), harmful))
-    };
     let fewer: Vec<Line> =
         lines.iter().enumerate().filter(|(line, _)| *line != at).map(|(_, line)| line.clone()).collect();
-    let ((first, second, before), (.., after)) = (harm(lines)?, harm(&fewer)?);
-    (first == second && after <= before).then_some(fewer)
+    let (fewer_acts, acts) = (acts(setting, &fewer)?, acts(setting, lines)?);
+    let without = Script::new(setting, &fewer_acts, founding(setting, &fewer))?;
+    let with = Script::new(setting, &acts, founding(setting, lines))?;
+    let harm = |script: &Script<'_>| slips(script).iter().filter(|slip| script.replay(**slip).is_dangerous()).count();
+    let same_place = of_leg || with.spot(at - 1) == with.spot(at);
+    (same_place && harm(&without) <= harm(&with)).then_some(fewer)
 }
 
 /// Sets looks on a way back, beside those that it has: into its first `own` lines, or after them.
@@ -133,7 +134,10 @@ fn better(basis: Basis<'_>, lines: &[Line], thin_out: bool) -> Option<Vec<Line>>
     };
     // what a look that stands in any case was given a fact for needs no other; with other looks gone it may stand there
     // no longer in any case
-    let stands = |chance: &Chance| matches!(chance.point, Point::There(look) if is_kept(&placed, &script, *moved.get(look).unwrap_or(&look)));
+    let stands = |chance: &Chance| match chance.point {
+        Point::There(look) => is_kept(&placed, &script, *moved.get(look).unwrap_or(&look)),
+        Point::New(..) => false,
+    };
     let stopped = |want: &&Want| {
         want.chances.iter().any(|chance| is_free(chance, &soft) && chosen.stops(chance) && stands(chance))
     };

@@ -57,7 +57,7 @@ impl Writer<'_> {
             let text = "the new leg carries before the old one goes";
             let otherwise =
                 Some("leave the old leg as it is, and look for light at both ends of the new one".to_owned());
-            self.look(Spot::Stack, facts, Phase::Settle, "leg-carries", text, otherwise);
+            self.look(Spot::Stack, facts, Phase::Settle, looks::LEG_CARRIES, text, otherwise);
         }
     }
 
