@@ -101,6 +101,16 @@ fn a_way_back_that_does_not_lead_back_is_refused() {
         ways[last].steps.insert(0, again);
     };
     assert_eq!(spoilt(&twice), "step-refused");
+    let halves = |ways: &mut Vec<WayBack>| {
+        let at = ways.iter().position(|way| way.after[0] < way.after[1]).unwrap();
+        let mut second = ways[at].clone();
+        (ways[at].after[1], second.after[0]) = (second.after[1] - 1, second.after[1]);
+        ways.insert(at + 1, second);
+    };
+    let mut plan = good.clone();
+    plan.ways_back.as_mut().map(halves);
+    let text = &judge(&plan).objections[0].text;
+    assert!(text.ends_with("is the same: they are one"), "{text}");
 }
 
 /// A step without a way back is excused where a warning names it, and nowhere else.

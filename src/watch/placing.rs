@@ -1,10 +1,10 @@
 //! Lines with all looks that could serve -> the fewest looks with which no step that is left out, and no run of
 //! steps at another place, does harm before somebody sees it.
 //!
-//! The looks that every plan must have stay where they are; a fact more in one of them costs no step and is
-//! taken first. Of the others those are kept, and new ones set, that stop the most slips each, until none is
-//! left that could be stopped. What a look would catch, and would not be caught without it, keeps it there,
-//! whatever the slip is.
+//! The looks that every plan must have stay where they are (but that for a new leg, where no later step counts on it); a
+//! fact more in one of them costs no step and is taken first. Of the others those are kept, and new ones set, that stop
+//! the most slips each, until none is left that could be stopped. What a look would catch, and would not be caught
+//! without it, keeps it there, whatever the slip is.
 
 use std::collections::BTreeSet;
 

@@ -29,7 +29,7 @@ class Stack:
         self.first = self.leader
         accepted = [consent.partition(":") for consent in plan.get("change", {}).get("accept", [])]
         self.may_lead = {member for what, _, member in accepted if what == "new-primary"}
-        self.carried = {leg for legs in plan["baseline"]["shared"]["running"]["uplinks"].values() for leg in legs}
+        self.legs = {pair: set(legs) for pair, legs in plan["baseline"]["shared"]["running"]["uplinks"].items()}
         self.been = {key for key, unit in self.units.items() if unit["status"] != "joining"}
         pattern = re.escape(plan["traits"]["port_name"])
         # what only a unit in stack mode has in its names
@@ -94,18 +94,22 @@ class Stack:
         """An interface name in an uplink pair -> `member:port`. The stack names a leg of a box that is out or off
         by the id that the box had in it; one that goes is one that it has."""
         parts = self.port_name.fullmatch(name)
-        number = int(parts["member_id"]) if parts else None
-        inside = [key for key in self.island_at(place) if self.running.get(key) == number]
-        outside = [key for key in self.been if key not in self.island_at(place) and self.boots_with[key] == number]
+        if not parts:
+            raise Unreadable(f"not a port: {name!r}")
+        number = int(parts["member_id"])
+
         def at(keys):
             return {f"{self.units[key]['member']}:{parts['port']}" for key in keys}
 
-        legs = at(inside or outside)
+        inside = at(key for key in self.island_at(place) if self.running.get(key) == number)
+        outside = at(key for key in self.been if key not in self.island_at(place) and self.boots_with[key] == number)
+        found = inside or outside
         if goes:
-            legs = legs & self.carried or at(outside) & self.carried or legs
-        if len(legs) != 1:
-            raise Unreadable(f"{name!r} is a port of {len(legs)} members at {place}")
-        return legs.pop()
+            held = set().union(*self.legs.values())
+            found = inside & held or outside & held or found
+        if len(found) != 1:
+            raise Unreadable(f"{name!r} is a port of {len(found)} members at {place}")
+        return found.pop()
 
     def here(self, place):
         """The unit of a console, or the one that leads the stack."""
@@ -150,10 +154,14 @@ class Stack:
             self.running[key] = self.boots_with[key]
         elif kind == "power-off":
             self.running[key] = None
-        elif kind in ("form-uplink", "add-leg"):
-            self.carried.update(action["legs"] if kind == "form-uplink" else [action["leg"]])
+        elif kind == "form-uplink":
+            self.legs[action["uplink"]] = set(action["legs"])
+        elif kind == "drop-uplink":
+            self.legs.pop(action["uplink"], None)
+        elif kind == "add-leg":
+            self.legs.setdefault(action["uplink"], set()).add(action["leg"])
         elif kind == "drop-leg":
-            self.carried.discard(action["leg"])
+            self.legs.get(action["uplink"], set()).discard(action["leg"])
         for one in restarted:
             self.running[self.known(one)] = self.boots_with[one]
         if islands is not None:
