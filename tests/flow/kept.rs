@@ -24,7 +24,7 @@ pub const KEPT: &[u64] = &[
 /// The cases of these in which the search ends at its bound: all of a chain must restart in turn, led by uptime, past
 /// a failed primary (23294); four changes at once, one of which replaces the failed primary (11484); a chain grows at
 /// both ends, where bindings wait for a restart (735). More are known, which the long form meets and no run needs again:
-/// 15636, 15966, 18095, 18227, 18335, 19148, 19293, 19359 and 19822.
+/// 13281, 13403, 15636, 15966, 16493, 17081, 18095, 18227, 18335, 19148, 19293, 19359 and 19822.
 pub const AT_THE_BOUND: &[u64] = &[735, 11484, 23294];
 
 /// Cases of wider habits that failed once: the plan typed on fixed ports (1001530); what is common to all was saved
