@@ -60,14 +60,16 @@ pub fn place(setting: &Setting, lines: Vec<Line>) -> Vec<Line> {
 /// Without a look that nobody needs: at a place of which the one before it has just told which it is, or for a leg that
 /// no later step counts on. None where a slip, or a step, needs it.
 fn once(setting: &Setting, lines: &[Line], at: usize) -> Option<Vec<Line>> {
-    let here = |at: usize| match lines.get(at).map(|line| &line.action) {
-        Some(Action::Expect { facts, .. }) => facts.iter().find(|fact| matches!(fact, Fact::Here { .. })),
-        _ => None,
+    let facts = |at: usize| match lines.get(at).map(|line| &line.action) {
+        Some(Action::Expect { facts, .. }) => facts.as_slice(),
+        _ => &[],
     };
+    let tells = |fact: &&Fact| matches!(fact, Fact::Here { .. } | Fact::Ask { .. });
+    let told = |fact: &Fact| facts(at - 1).contains(fact);
     let code = lines.get(at)?.why.code.as_str();
     let of_leg = code == looks::LEG_CARRIES;
-    let twice = !looks::is_demanded(code) && here(at).is_some() && here(at) == here(at - 1);
-    if !of_leg && !twice {
+    let again = facts(at).iter().any(|fact| tells(&fact)) && facts(at).iter().filter(tells).all(told);
+    if !of_leg && (!again || looks::is_demanded(code)) {
         return None;
     }
     let fewer: Vec<Line> =
@@ -75,9 +77,12 @@ fn once(setting: &Setting, lines: &[Line], at: usize) -> Option<Vec<Line>> {
     let (fewer_acts, acts) = (acts(setting, &fewer)?, acts(setting, lines)?);
     let without = Script::new(setting, &fewer_acts, founding(setting, &fewer))?;
     let with = Script::new(setting, &acts, founding(setting, lines))?;
+    let elsewhere = again && with.spot(at - 1) != with.spot(at);
+    if elsewhere || !again && opens(&with, at) {
+        return None;
+    }
     let harm = |script: &Script<'_>| slips(script).iter().filter(|slip| script.replay(**slip).is_dangerous()).count();
-    let same_place = of_leg || with.spot(at - 1) == with.spot(at);
-    (same_place && harm(&without) <= harm(&with)).then_some(fewer)
+    (harm(&without) <= harm(&with)).then_some(fewer)
 }
 
 /// Sets looks on a way back, beside those that it has: into its first `own` lines, or after them.
@@ -215,13 +220,17 @@ fn is_by_hands(act: Option<&Act<'_>>) -> bool {
 
 /// A look that must be there: by its code, or because a run of typed steps opens with it.
 fn is_kept(lines: &[Line], script: &Script<'_>, at: usize) -> bool {
+    opens(script, at) || lines.get(at).is_some_and(|line| looks::is_demanded(&line.why.code))
+}
+
+/// Whether a run of typed steps opens with a look.
+fn opens(script: &Script<'_>, at: usize) -> bool {
     let runs_on = at.checked_sub(1).is_some_and(|before| {
         let act = script.acts.get(before);
         let restarts = matches!(act, Some(Act::Do(Operation::Restart(_))));
         is_typed(act) && !restarts && script.spot(before) == script.spot(at + 1)
     });
-    let opens = is_typed(script.acts.get(at + 1)) && !runs_on;
-    opens || lines.get(at).is_some_and(|line| looks::is_demanded(&line.why.code))
+    is_typed(script.acts.get(at + 1)) && !runs_on
 }
 
 /// Each slip that would do harm and can be seen in time; on a way back, in its first `own` lines or right after them.
